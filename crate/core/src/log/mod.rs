@@ -1,0 +1,1 @@
+//! Bytes to columns, chunk by chunk. Has never heard of volts.

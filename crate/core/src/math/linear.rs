@@ -1,0 +1,1 @@
+//! Dense linear algebra: orthogonal factorisations and least squares.

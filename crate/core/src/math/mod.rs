@@ -1,0 +1,4 @@
+//! Small numerics shared by the stages: fixed-order sums, quantiles, linear algebra.
+
+pub mod linear;
+pub mod stats;

@@ -1,0 +1,1 @@
+//! Robust statistics and fixed-order sums.

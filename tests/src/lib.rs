@@ -1,0 +1,1 @@
+//! Simulated benches and helpers shared by the tests.
