@@ -5,5 +5,5 @@
 mod readings;
 mod role;
 
-pub use readings::{CHANNELS, Channel, Extra, Readings, Segment, SegmentStart};
+pub use readings::{CHANNELS, Channel, Extra, Mark, MarkKind, Readings, Segment, SegmentStart};
 pub use role::Role;

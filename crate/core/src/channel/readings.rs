@@ -78,6 +78,24 @@ pub struct Extra {
     pub values: Vec<f64>,
 }
 
+/// Why a row lacks a value, where the log says more than that it is not there.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum MarkKind {
+    /// The record, or a needed cell of it, could not be read as a number.
+    Unreadable,
+    /// A needed cell holds a word or a number that means over-range.
+    OverRange,
+}
+
+/// One row that carries a [`MarkKind`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Mark {
+    /// Data row, from 0.
+    pub row: u32,
+    /// Why.
+    pub kind: MarkKind,
+}
+
 /// One log's quantities in SI units.
 ///
 /// **Shape** every column has [`Readings::rows`] values. **Missing data** `NaN`.
@@ -96,6 +114,11 @@ pub struct Readings {
     pub row_period: f64,
     /// Smallest non-zero difference seen per channel, in SI units: the resolution; 0 if none.
     pub resolution: [f64; 5],
+    /// Rows that lack a needed value for a stated reason, ascending by row; a row without its value
+    /// that is not listed was simply empty there.
+    pub marks: Vec<Mark>,
+    /// Source line of every row, from 1; empty where the readings do not come from a text.
+    pub lines: Vec<u32>,
 }
 
 impl Readings {
