@@ -1,1 +1,9 @@
 //! Scales, ticks, vector figures and the point raster. Knows the analysis, no browser.
+
+pub mod colour;
+pub mod range;
+pub mod raster;
+pub mod run;
+pub mod scale;
+pub mod strip;
+pub mod tick;
