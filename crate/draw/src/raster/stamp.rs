@@ -11,8 +11,17 @@ pub(super) struct Stamp {
     reach: i32,
     /// Width of the picture it is made for.
     width: i32,
-    /// Per phase: offset in the picture's pixels and coverage 1 to 255.
-    masks: Vec<Vec<(i32, u8)>>,
+    /// One per sub-pixel position.
+    masks: Vec<Mask>,
+}
+
+/// Offsets in the picture's pixels.
+#[derive(Default)]
+struct Mask {
+    /// Pixels covered whole.
+    whole: Vec<i32>,
+    /// Pixels covered in part, by so many 256ths.
+    part: Vec<(i32, u32)>,
 }
 
 impl Stamp {
@@ -38,7 +47,7 @@ impl Stamp {
         for phase in 0..PHASES * PHASES {
             let centre = |k: usize| (k as f64 + 0.5) / PHASES as f64;
             let (cx, cy) = (centre(phase % PHASES), centre(phase / PHASES));
-            let mut mask = Vec::new();
+            let mut mask = Mask::default();
             for py in -reach..=reach {
                 for px in -reach..=reach {
                     let mut hits = 0;
@@ -48,9 +57,13 @@ impl Stamp {
                         let y = f64::from(py) + sample(s / SAMPLES) - cy;
                         hits += usize::from(inside(x, y));
                     }
-                    let cover = (hits * 255 + SAMPLES * SAMPLES / 2) / (SAMPLES * SAMPLES);
-                    if cover > 0 {
-                        mask.push((py * width + px, cover as u8));
+                    let share = (hits * 256 + SAMPLES * SAMPLES / 2) / (SAMPLES * SAMPLES);
+                    let offset = py * width + px;
+                    match share as u32 {
+                        256 => mask.whole.push(offset),
+                        // Less than one step of a byte.
+                        0..4 => {}
+                        share => mask.part.push((offset, share)),
                     }
                 }
             }
@@ -71,17 +84,21 @@ impl Stamp {
         let whole =
             px >= self.reach && py >= self.reach && px + self.reach < width && py + self.reach < height;
         if whole {
-            for &(offset, cover) in mask {
-                blend(&mut picture.pixels[(centre + offset) as usize], colour, cover);
+            for &offset in &mask.whole {
+                picture.pixels[(centre + offset) as usize] = colour;
+            }
+            for &(offset, share) in &mask.part {
+                blend(&mut picture.pixels[(centre + offset) as usize], colour, share);
             }
             return;
         }
-        for &(offset, cover) in mask {
+        let all = mask.whole.iter().map(|&offset| (offset, 256)).chain(mask.part.iter().copied());
+        for (offset, share) in all {
             // The offset back to a column and a line, so that nothing wraps round the edge.
             let line = (offset + self.reach + width * self.reach).div_euclid(width) - self.reach;
             let (x, y) = (px + offset - line * width, py + line);
             if x >= 0 && y >= 0 && x < width && y < height {
-                blend(&mut picture.pixels[(y * width + x) as usize], colour, cover);
+                blend(&mut picture.pixels[(y * width + x) as usize], colour, share);
             }
         }
     }
@@ -94,15 +111,10 @@ pub(super) struct Picture {
     pub(super) pixels: Vec<u32>,
 }
 
-/// One pixel moved towards a colour by its coverage; both stay opaque.
+/// One pixel moved towards a colour by so many 256ths; both stay opaque.
 #[inline]
-fn blend(pixel: &mut u32, colour: u32, cover: u8) {
-    if cover == 255 {
-        *pixel = colour;
-        return;
-    }
-    // Two channels at a time with room between; 256ths, so that full coverage is exact above.
-    let share = u32::from(cover) + u32::from(cover >> 7);
+fn blend(pixel: &mut u32, colour: u32, share: u32) {
+    // Two channels at a time with room between.
     let rest = 256 - share;
     let old = *pixel;
     let red_blue = ((old & 0x00ff_00ff) * rest + (colour & 0x00ff_00ff) * share) >> 8 & 0x00ff_00ff;
@@ -125,7 +137,8 @@ mod tests {
             let stamp = Stamp::disc(radius, 100);
             let area = std::f64::consts::PI * radius * radius;
             for mask in &stamp.masks {
-                let covered: f64 = mask.iter().map(|m| f64::from(m.1) / 255.0).sum();
+                let part: f64 = mask.part.iter().map(|m| f64::from(m.1) / 256.0).sum();
+                let covered = part + mask.whole.len() as f64;
                 assert!((covered - area).abs() < 0.04 * area, "radius {radius}: {covered} of {area}");
             }
         }
@@ -138,7 +151,7 @@ mod tests {
         blend(&mut pixel, white, 128);
         let middle = pixel.to_le_bytes();
         assert!(middle[..3].iter().all(|&b| (126..=130).contains(&b)) && middle[3] == 255, "{middle:?}");
-        blend(&mut pixel, white, 255);
+        blend(&mut pixel, white, 256);
         assert_eq!(pixel, white);
     }
 }
