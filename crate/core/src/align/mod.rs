@@ -1,1 +1,18 @@
-//! Placeholder for the stage `align`.
+//! Channels at one instant: the delays between channels, how they are found, and interpolation.
+//!
+//! Row n holds channel k as it was at `t[n] + d[k]`. [`estimate`] finds the delays `d`;
+//! [`Aligned`] gives every channel at the row's common instant, computed on demand.
+
+mod aligned;
+mod delays;
+mod settings;
+mod steps;
+mod through;
+mod up_down;
+
+pub use aligned::Aligned;
+pub use delays::{Delays, Source, Summary, estimate};
+pub use settings::{Mode, Settings};
+pub use steps::{Noise, Steps};
+pub use through::{Through, through_delays};
+pub use up_down::{UpDown, up_down_delay, up_down_gap};

@@ -1,0 +1,191 @@
+//! Readings at one instant per row, computed on demand.
+
+use std::ops::Range;
+
+use super::{Delays, Steps};
+use crate::channel::{CHANNELS, Channel, Readings};
+
+/// A view of a log with every channel brought to the row's common instant.
+///
+/// **Formula** channel k was sampled at `t[n] + d[k]`; the common instant is `t[n] + mean d`. The value
+/// there is linear between the channel's own two neighbouring samples. **Source** linear
+/// interpolation; its error is at most `|x''| T² / 8`. Never across a clock's start, a missing value or a
+/// step: there the channel's own sample stays, and [`Aligned::cannot`] tells whether that matters.
+#[derive(Clone, Debug)]
+pub struct Aligned<'a> {
+    readings: &'a Readings,
+    steps: &'a Steps,
+    /// Time from each channel's own sample to the common instant, s.
+    shift: [f64; 5],
+    identity: bool,
+}
+
+/// A sample that may be used for interpolation, or why there is none.
+enum Partner {
+    At(usize),
+    Blocked,
+}
+
+impl<'a> Aligned<'a> {
+    /// The readings brought to one instant with these delays; nothing is copied.
+    #[must_use]
+    pub fn new(readings: &'a Readings, steps: &'a Steps, delays: &Delays) -> Self {
+        let instant = delays.instant(readings);
+        let identity = delays.is_identity(readings);
+        let shift = if identity { [0.0; 5] } else { delays.seconds.map(|delay| instant - delay) };
+        Self { readings, steps, shift, identity }
+    }
+
+    /// The readings as logged.
+    #[must_use]
+    pub fn readings(&self) -> &'a Readings {
+        self.readings
+    }
+
+    /// The steps across which nothing is interpolated.
+    #[must_use]
+    pub fn steps(&self) -> &'a Steps {
+        self.steps
+    }
+
+    /// Number of data rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.readings.rows()
+    }
+
+    /// Whether values are the readings as logged, bit for bit.
+    #[must_use]
+    pub fn is_identity(&self) -> bool {
+        self.identity
+    }
+
+    /// One channel at the common instant of one row, SI units; `NaN` where missing, 0 for an absent
+    /// low output node.
+    #[must_use]
+    pub fn value(&self, channel: Channel, row: usize) -> f64 {
+        let column = self.readings.column(channel);
+        if column.is_empty() {
+            return absent(channel);
+        }
+        let shift = self.shift[channel.index()];
+        if shift == 0.0 {
+            return column[row];
+        }
+        let Some(segment) = self.segment_of(row) else { return column[row] };
+        self.interpolated(column, shift, row, segment).unwrap_or(column[row])
+    }
+
+    /// The five readings of one row at its common instant, in channel order.
+    #[must_use]
+    pub fn reading(&self, row: usize) -> [f64; 5] {
+        CHANNELS.map(|channel| self.value(channel, row))
+    }
+
+    /// One channel at the common instants of a range of rows.
+    ///
+    /// **Shape** `out` is as long as `rows`.
+    pub fn fill(&self, channel: Channel, rows: Range<usize>, out: &mut [f64]) {
+        let column = self.readings.column(channel);
+        if column.is_empty() {
+            out.fill(absent(channel));
+            return;
+        }
+        out.copy_from_slice(&column[rows.clone()]);
+        let shift = self.shift[channel.index()];
+        if shift == 0.0 {
+            return;
+        }
+        self.each_segment(&rows, |part, segment| {
+            for row in part {
+                if let Some(value) = self.interpolated(column, shift, row, segment.clone()) {
+                    out[row - rows.start] = value;
+                }
+            }
+        });
+    }
+
+    /// Whether a row needs interpolation that is not possible: the change that would be made, told
+    /// from the side that can be used, exceeds three noises of the channel.
+    #[must_use]
+    pub fn cannot(&self, row: usize, noise: &[f64; 5]) -> bool {
+        if self.identity {
+            return false;
+        }
+        let Some(segment) = self.segment_of(row) else { return false };
+        CHANNELS.into_iter().any(|channel| {
+            let column = self.readings.column(channel);
+            let shift = self.shift[channel.index()];
+            if column.is_empty() || shift == 0.0 || column[row].is_nan() {
+                return false;
+            }
+            if self.interpolated(column, shift, row, segment.clone()).is_some() {
+                return false;
+            }
+            let Partner::At(other) = self.partner(column, row, shift < 0.0, &segment) else { return false };
+            let span = self.readings.time[other] - self.readings.time[row];
+            let change = (column[other] - column[row]) / span * shift;
+            change.abs() > 3.0 * noise[channel.index()]
+        })
+    }
+
+    fn interpolated(&self, column: &[f64], shift: f64, row: usize, segment: Range<usize>) -> Option<f64> {
+        let forward = shift > 0.0;
+        let target = self.readings.time[row] + shift;
+        let mut near = row;
+        loop {
+            let Partner::At(far) = self.partner(column, near, forward, &segment) else { return None };
+            let (from, to) = (self.readings.time[near], self.readings.time[far]);
+            let part = (target - from) / (to - from);
+            if part <= 1.0 {
+                return Some(column[near] + (column[far] - column[near]) * part);
+            }
+            near = far;
+        }
+    }
+
+    /// The next usable sample of the channel forward or back in time.
+    fn partner(&self, column: &[f64], row: usize, forward: bool, segment: &Range<usize>) -> Partner {
+        let (other, interval) = if forward {
+            (row + 1, row)
+        } else {
+            match row.checked_sub(1) {
+                Some(other) => (other, other),
+                None => return Partner::Blocked,
+            }
+        };
+        if !segment.contains(&other) || self.steps.any_at(interval) {
+            return Partner::Blocked;
+        }
+        let (here, there) = (self.readings.time[row], self.readings.time[other]);
+        let ordered = if forward { there > here } else { there < here };
+        if ordered && !column[row].is_nan() && !column[other].is_nan() {
+            Partner::At(other)
+        } else {
+            Partner::Blocked
+        }
+    }
+
+    fn segment_of(&self, row: usize) -> Option<Range<usize>> {
+        let segments = &self.readings.segments;
+        let place = segments.partition_point(|segment| segment.last < row);
+        segments.get(place).filter(|segment| segment.first <= row).map(|segment| segment.first..segment.last + 1)
+    }
+
+    fn each_segment(&self, rows: &Range<usize>, mut work: impl FnMut(Range<usize>, Range<usize>)) {
+        let segments = &self.readings.segments;
+        let place = segments.partition_point(|segment| segment.last < rows.start);
+        for segment in &segments[place..] {
+            if segment.first >= rows.end {
+                break;
+            }
+            let part = segment.first.max(rows.start)..(segment.last + 1).min(rows.end);
+            work(part, segment.first..segment.last + 1);
+        }
+    }
+}
+
+/// An absent low output node stands at ground; any other absent channel is missing.
+fn absent(channel: Channel) -> f64 {
+    if channel == Channel::VOutLow { 0.0 } else { f64::NAN }
+}
