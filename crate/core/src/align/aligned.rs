@@ -169,7 +169,10 @@ impl<'a> Aligned<'a> {
     fn segment_of(&self, row: usize) -> Option<Range<usize>> {
         let segments = &self.readings.segments;
         let place = segments.partition_point(|segment| segment.last < row);
-        segments.get(place).filter(|segment| segment.first <= row).map(|segment| segment.first..segment.last + 1)
+        segments
+            .get(place)
+            .filter(|segment| segment.first <= row)
+            .map(|segment| segment.first..segment.last + 1)
     }
 
     fn each_segment(&self, rows: &Range<usize>, mut work: impl FnMut(Range<usize>, Range<usize>)) {

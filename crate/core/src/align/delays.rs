@@ -109,7 +109,7 @@ pub struct Summary {
     /// How the delays became known.
     pub from: Source,
     /// Delay per channel, s.
-    pub delays: ByChannel<Quantity>,
+    pub delays: ByChannel<&'static str, Quantity>,
     /// Root-mean-square gap between rising and falling rows as logged, fraction of efficiency between the
     /// sense nodes; `None` where nothing rises and falls.
     pub gap_before: Option<f64>,
@@ -152,9 +152,9 @@ pub(crate) fn present(readings: &Readings) -> impl Iterator<Item = (Channel, &'s
 
 /// Values by channel name, in channel order.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct ByChannel<T>(pub Vec<(&'static str, T)>);
+pub struct ByChannel<N, T>(pub Vec<(N, T)>);
 
-impl<T: Serialize> Serialize for ByChannel<T> {
+impl<N: Serialize, T: Serialize> Serialize for ByChannel<N, T> {
     fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_map(self.0.iter().map(|(name, value)| (name, value)))
     }

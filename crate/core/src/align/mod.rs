@@ -11,7 +11,7 @@ mod through;
 mod up_down;
 
 pub use aligned::Aligned;
-pub use delays::{Delays, Source, Summary, estimate};
+pub use delays::{ByChannel, Delays, Source, Summary, estimate};
 pub use settings::{Mode, Settings};
 pub use steps::{Noise, Steps};
 pub use through::{Through, through_delays};

@@ -94,13 +94,13 @@ fn steady_slopes(readings: &Readings, steps: &Steps, current: &[f64]) -> Vec<(us
         }
         slopes.clear();
         slopes.resize(length, f64::NAN);
-        for middle in HALF..length - HALF {
+        for (middle, slope) in slopes.iter_mut().enumerate().take(length - HALF).skip(HALF) {
             let first = segment.first + middle - HALF;
             let window = first..first + 2 * HALF + 1;
             let stepped =
                 steps.from(window.start).first().is_some_and(|step| (step.0 as usize) < window.end - 1);
             if !stepped {
-                slopes[middle] = line_slope(&readings.time[window.clone()], &current[window]);
+                *slope = line_slope(&readings.time[window.clone()], &current[window]);
             }
         }
         for middle in 2 * HALF..length - 2 * HALF {
@@ -112,11 +112,7 @@ fn steady_slopes(readings: &Readings, steps: &Steps, current: &[f64]) -> Vec<(us
     }
     let mut sizes: Vec<f64> = places.iter().map(|place| place.1.abs()).collect();
     let top = stats::quantile(&mut sizes, 0.98, QuantileRule::Linear).unwrap_or(0.0);
-    places
-        .into_iter()
-        .filter(|place| place.2 < 0.15 * top)
-        .map(|(row, slope, _)| (row, slope))
-        .collect()
+    places.into_iter().filter(|place| place.2 < 0.15 * top).map(|(row, slope, _)| (row, slope)).collect()
 }
 
 fn line_slope(time: &[f64], values: &[f64]) -> f64 {

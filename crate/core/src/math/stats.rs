@@ -129,7 +129,7 @@ impl BlockSum {
     pub fn push(&mut self, value: f64) {
         self.lanes[self.rows & 3] += value;
         self.rows += 1;
-        if self.rows % BLOCK == 0 {
+        if self.rows.is_multiple_of(BLOCK) {
             self.total += merged(self.lanes);
             self.lanes = [0.0; 4];
         }

@@ -2,7 +2,31 @@
 //!
 //! Nothing is deleted: every row carries a mask of reasons. This stage has never heard of
 //! efficiency; it sees readings only.
+//!
+//! [`gates()`] sets every reason but one; [`Counter`] counts how many rows read like each row, and
+//! [`Counts::judge`] turns the counts into the last one. Gates, counting and judging have separate inputs, so that a
+//! changed setting re-runs only what it concerns.
 
+mod cells;
+mod centred;
+mod count;
+mod curve;
+mod fates;
+mod gates;
 mod reason;
+mod settings;
+mod settled;
+mod slew;
+mod spike;
+mod table;
+mod width;
 
+pub use cells::NO_CELL;
+pub use count::{Counter, Counts, EXACT_TO, Kind, count};
+pub use curve::{CURVE_TO, plateau, share_out};
+pub use fates::{Action, ByName, ByReason, Fates, Runs, Summary, runs};
+pub use gates::{Input, Marks, gates, set_runs};
 pub use reason::{Mask, REASONS, REMOVE_BITS, Reason};
+pub use settings::{Gates, Settings, SettledPoints, Vote};
+pub use settled::{Settled, settled};
+pub use table::{MOST_COLUMNS, Picked, Slices, Table};

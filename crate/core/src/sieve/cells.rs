@@ -1,0 +1,278 @@
+//! Occupied cells: which box of a grid a row lies in, and a table of the boxes that hold rows.
+//!
+//! The grid is never stored. A row's bins along the axes are packed into one 64-bit key in mixed radix; where
+//! the grid is too large for that, prefixes of the axes are renumbered through tables of their own first.
+//! The table is open addressing with a multiplicative hash; its contents never depend on its capacity.
+
+use super::table::{MOST_COLUMNS, Table};
+
+/// Rows that are keyed at a time.
+pub(super) const CHUNK: usize = 4096;
+
+/// The key of a row that misses a value: it lies in no cell.
+const NO_KEY: u64 = u64::MAX;
+
+/// The code of a row that lies in no cell.
+pub const NO_CELL: u32 = u32::MAX;
+
+/// Keys of occupied cells, numbered in the order of first sight, with their counts.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Cells {
+    slots: Vec<Slot>,
+    shift: u32,
+    used: u32,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+struct Slot {
+    key: u64,
+    /// Number of the cell plus one; 0 for an empty slot.
+    code: u32,
+    count: u32,
+}
+
+impl Cells {
+    /// An empty table with room for this many cells.
+    pub(super) fn with_room(cells: usize) -> Self {
+        let capacity = (cells.max(64) * 2).next_power_of_two();
+        Self { slots: vec![Slot::default(); capacity], shift: 64 - capacity.trailing_zeros(), used: 0 }
+    }
+
+    /// Number of occupied cells.
+    pub(super) fn len(&self) -> usize {
+        self.used as usize
+    }
+
+    /// Counts one row in the cell and gives the cell's number.
+    pub(super) fn add(&mut self, key: u64) -> u32 {
+        if self.used as usize * 2 >= self.slots.len() {
+            self.grow();
+        }
+        let mask = self.slots.len() - 1;
+        let mut place = self.place(key);
+        loop {
+            let slot = &mut self.slots[place & mask];
+            if slot.code == 0 {
+                self.used += 1;
+                *slot = Slot { key, code: self.used, count: 1 };
+                return self.used - 1;
+            }
+            if slot.key == key {
+                slot.count += 1;
+                return slot.code - 1;
+            }
+            place += 1;
+        }
+    }
+
+    /// The number of the cell with this key.
+    pub(super) fn find(&self, key: u64) -> Option<u32> {
+        let mask = self.slots.len() - 1;
+        let mut place = self.place(key);
+        loop {
+            let slot = &self.slots[place & mask];
+            if slot.code == 0 {
+                return None;
+            }
+            if slot.key == key {
+                return Some(slot.code - 1);
+            }
+            place += 1;
+        }
+    }
+
+    /// Counts by cell number.
+    pub(super) fn counts(&self) -> Vec<u32> {
+        let mut counts = vec![0; self.len()];
+        for slot in self.slots.iter().filter(|slot| slot.code != 0) {
+            counts[slot.code as usize - 1] = slot.count;
+        }
+        counts
+    }
+
+    fn place(&self, key: u64) -> usize {
+        // The golden ratio spreads neighbouring keys over the table.
+        (key.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> self.shift) as usize
+    }
+
+    fn grow(&mut self) {
+        let old = std::mem::take(&mut self.slots);
+        let capacity = (old.len() * 2).max(128);
+        self.slots = vec![Slot::default(); capacity];
+        self.shift = 64 - capacity.trailing_zeros();
+        let mask = capacity - 1;
+        for slot in old.into_iter().filter(|slot| slot.code != 0) {
+            let mut place = self.place(slot.key);
+            while self.slots[place & mask].code != 0 {
+                place += 1;
+            }
+            self.slots[place & mask] = slot;
+        }
+    }
+}
+
+/// Range of a column's values.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Span {
+    pub(super) low: f64,
+    pub(super) high: f64,
+}
+
+impl Span {
+    pub(super) const EMPTY: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY };
+
+    /// Widens the range by the finite values given.
+    pub(super) fn include(&mut self, values: &[f64]) {
+        for &value in values {
+            if value.is_finite() {
+                self.low = if value < self.low { value } else { self.low };
+                self.high = if value > self.high { value } else { self.high };
+            }
+        }
+    }
+}
+
+/// One axis of the grid.
+#[derive(Clone, Copy, Debug)]
+struct Axis {
+    /// Cells per unit.
+    per_unit: f64,
+    /// Place of the origin plus the first cell's number, in cells.
+    first: f64,
+    /// Number of cells from the smallest to the largest value.
+    bins: u64,
+    /// Number of the last cell.
+    last: u32,
+}
+
+/// Turns rows into keys.
+#[derive(Clone, Debug)]
+pub(super) struct Grid {
+    axes: Vec<Axis>,
+    /// Renumbering of prefixes, one table per axis after the first, where keys do not fit 64 bits.
+    prefixes: Vec<Cells>,
+    packs: bool,
+}
+
+impl Grid {
+    /// A grid of cells of these widths whose origin lies `offset` cell widths above 0 on every axis.
+    pub(super) fn new(spans: &[Span], widths: &[f64], offset: f64) -> Self {
+        let axes: Vec<Axis> = spans
+            .iter()
+            .zip(widths)
+            .map(|(span, &width)| {
+                let per_unit = 1.0 / width;
+                if span.low > span.high {
+                    return Axis { per_unit, first: 0.0, bins: 1, last: 0 };
+                }
+                let number = |value: f64| libm::floor(value * per_unit - offset);
+                let first = number(span.low);
+                let last = (number(span.high) - first).clamp(0.0, f64::from(u32::MAX - 2)) as u32;
+                Axis { per_unit, first: first + offset, bins: u64::from(last) + 1, last }
+            })
+            .collect();
+        let size = axes.iter().try_fold(1_u64, |size, axis| size.checked_mul(axis.bins));
+        let packs = size.is_some_and(|size| size < NO_KEY);
+        let prefixes =
+            if packs { Vec::new() } else { vec![Cells::with_room(64); axes.len().saturating_sub(2)] };
+        Self { axes, prefixes, packs }
+    }
+
+    /// Bin of a value along an axis, clamped to the grid; `NaN` gives 0.
+    pub(super) fn bin(&self, axis: usize, value: f64) -> u32 {
+        let axis = &self.axes[axis];
+        // Truncation is floor here, since the smallest value lies in bin 0; the cast saturates.
+        ((value * axis.per_unit - axis.first) as u32).min(axis.last)
+    }
+
+    /// Keys of up to [`CHUNK`] rows; a row that misses a value gets none.
+    pub(super) fn keys(&mut self, columns: &[Vec<f64>], count: usize, keys: &mut [u64]) {
+        keys[..count].fill(0);
+        if self.packs {
+            for (axis, column) in self.axes.iter().zip(columns) {
+                let (per_unit, first, bins, last) = (axis.per_unit, axis.first, axis.bins, axis.last);
+                for (key, &value) in keys[..count].iter_mut().zip(column) {
+                    *key = *key * bins + u64::from(((value * per_unit - first) as u32).min(last));
+                }
+            }
+        } else {
+            for (row, key) in keys[..count].iter_mut().enumerate() {
+                let mut bins = [0_u32; MOST_COLUMNS];
+                for (axis, column) in columns.iter().enumerate() {
+                    bins[axis] = self.bin(axis, column[row]);
+                }
+                *key = self.renumbered(&bins);
+            }
+        }
+        for column in columns {
+            for (key, value) in keys[..count].iter_mut().zip(column) {
+                if !value.is_finite() {
+                    *key = NO_KEY;
+                }
+            }
+        }
+    }
+
+    fn renumbered(&mut self, bins: &[u32; MOST_COLUMNS]) -> u64 {
+        let mut key = u64::from(bins[0]);
+        for (before, &bin) in bins[1..self.axes.len()].iter().enumerate() {
+            key = (key << 32) | u64::from(bin);
+            if let Some(prefix) = self.prefixes.get_mut(before) {
+                key = u64::from(prefix.add(key));
+            }
+        }
+        key
+    }
+
+    /// The key of a cell, if any row could lie in it.
+    pub(super) fn key_of(&self, bins: &[u32]) -> Option<u64> {
+        if self.packs {
+            return Some(
+                self.axes.iter().zip(bins).fold(0, |key, (axis, &bin)| key * axis.bins + u64::from(bin)),
+            );
+        }
+        let mut key = u64::from(bins[0]);
+        for (before, &bin) in bins[1..self.axes.len()].iter().enumerate() {
+            key = (key << 32) | u64::from(bin);
+            if let Some(prefix) = self.prefixes.get(before) {
+                key = u64::from(prefix.find(key)?);
+            }
+        }
+        Some(key)
+    }
+}
+
+/// Counts rows into cells, chunk by chunk.
+#[derive(Clone, Debug)]
+pub(super) struct Pass {
+    pub(super) grid: Grid,
+    pub(super) cells: Cells,
+    columns: Vec<Vec<f64>>,
+    keys: Vec<u64>,
+    next: usize,
+}
+
+impl Pass {
+    pub(super) fn new(grid: Grid, room: usize) -> Self {
+        let columns = vec![vec![0.0; CHUNK]; grid.axes.len()];
+        Self { grid, cells: Cells::with_room(room), columns, keys: vec![0; CHUNK], next: 0 }
+    }
+
+    /// Counts at most the given number of further rows, noting each row's cell; whether all are done.
+    pub(super) fn step(&mut self, table: &dyn Table, most: usize, codes: &mut [u32]) -> bool {
+        let end = (self.next + most.max(1)).min(table.rows());
+        while self.next < end {
+            let rows = self.next..(self.next + CHUNK).min(end);
+            let count = rows.len();
+            for (column, values) in self.columns.iter_mut().enumerate() {
+                table.fill(column, rows.clone(), &mut values[..count]);
+            }
+            self.grid.keys(&self.columns, count, &mut self.keys);
+            for (key, code) in self.keys[..count].iter().zip(&mut codes[rows]) {
+                *code = if *key == NO_KEY { NO_CELL } else { self.cells.add(*key) };
+            }
+            self.next += count;
+        }
+        self.next >= table.rows()
+    }
+}

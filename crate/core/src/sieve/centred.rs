@@ -1,0 +1,264 @@
+//! The exact count: rows within half a cell width of a row on every channel.
+//!
+//! A box of one cell width touches two cells per axis, so at most 2^D cells are searched, and only
+//! occupied ones exist. Rows of cells that are searched at all are gathered side by side first.
+
+use super::cells::{CHUNK, NO_CELL, Pass};
+use super::table::{MOST_COLUMNS, Table};
+
+/// Counting stops here: no setting reaches so far.
+const ENOUGH: u32 = 64;
+/// Rows between two rows in a box that make them two passes.
+///
+/// **Source** the project's own; one scan over a box leaves no such gap.
+const PASS_GAP: u32 = 5;
+/// Passes of other rows that save a row.
+const PASSES: usize = 2;
+/// Rows of a plain pass that one doubtful row's search counts as in a slice.
+const HEAVY: usize = 8;
+/// Count up to which a row may need to be saved.
+const MAY_NEED_SAVING: u32 = 20;
+
+/// The exact counts under way.
+#[derive(Debug)]
+pub(super) struct Centred {
+    pass: Pass,
+    widths: Vec<f64>,
+    revisited: bool,
+    /// Rows to count, ascending.
+    pub(super) doubtful: Vec<u32>,
+    /// Count and whether other passes save the row, per doubtful row.
+    pub(super) found: Vec<(u32, bool)>,
+    stage: Stage,
+    /// Per cell: whether its rows are compared with any doubtful row.
+    marked: Vec<bool>,
+    /// Per cell: where its rows start among those gathered; one entry more than cells.
+    starts: Vec<u32>,
+    /// Values of the gathered rows, row by row.
+    values: Vec<f64>,
+    /// Row numbers of the gathered rows.
+    rows: Vec<u32>,
+    columns: Vec<Vec<f64>>,
+}
+
+#[derive(Clone, Copy, Debug)]
+enum Stage {
+    /// Marking the cells to search, from this place among the doubtful.
+    Mark(usize),
+    /// Gathering their rows, from this row.
+    Gather(usize),
+    /// Counting, from this place among the doubtful.
+    Count(usize),
+}
+
+impl Centred {
+    pub(super) fn new(pass: Pass, doubtful: Vec<u32>, widths: Vec<f64>, revisited: bool) -> Self {
+        let starts = vec![0; pass.cells.len() + 1];
+        let marked = vec![false; pass.cells.len()];
+        let columns = vec![vec![0.0; CHUNK]; widths.len()];
+        let found = Vec::with_capacity(doubtful.len());
+        let stage = Stage::Mark(0);
+        let (values, rows) = (Vec::new(), Vec::new());
+        Self { pass, widths, revisited, doubtful, found, stage, marked, starts, values, rows, columns }
+    }
+
+    /// Does about this many rows' work; whether all is done. `cells` is each row's cell.
+    pub(super) fn step(&mut self, table: &dyn Table, budget: usize, cells: &[u32]) -> bool {
+        if self.doubtful.is_empty() {
+            return true;
+        }
+        match self.stage {
+            Stage::Mark(next) => {
+                let reach = if self.revisited { 1.0 } else { 0.5 };
+                let end = self.each_doubtful(table, next, budget / HEAVY, |this, _, row| {
+                    let mut marked = std::mem::take(&mut this.marked);
+                    this.each_cell(row, reach, |code| marked[code as usize] = true);
+                    this.marked = marked;
+                });
+                self.stage = Stage::Mark(end);
+                if end == self.doubtful.len() {
+                    self.place(cells);
+                    self.stage = Stage::Gather(0);
+                }
+                false
+            }
+            Stage::Gather(next) => {
+                let end = (next + budget.max(1)).min(table.rows());
+                self.gather(table, next, end, cells);
+                self.stage = Stage::Gather(end);
+                if end == table.rows() {
+                    // Filling moved every start to the next one's place.
+                    self.starts.rotate_right(1);
+                    self.starts[0] = 0;
+                    self.stage = Stage::Count(0);
+                }
+                false
+            }
+            Stage::Count(next) => {
+                let end = self.each_doubtful(table, next, budget / HEAVY, |this, at, row| {
+                    let count = this.within(row);
+                    let number = this.doubtful[at];
+                    let saved = this.revisited && count <= MAY_NEED_SAVING && this.is_revisited(row, number);
+                    this.found.push((count, saved));
+                });
+                self.stage = Stage::Count(end);
+                end == self.doubtful.len()
+            }
+        }
+    }
+
+    /// Calls `work` with place and values of at most `most` doubtful rows; the place reached.
+    fn each_doubtful(
+        &mut self,
+        table: &dyn Table,
+        from: usize,
+        most: usize,
+        mut work: impl FnMut(&mut Self, usize, &[f64]),
+    ) -> usize {
+        let columns = self.widths.len();
+        let end = from.saturating_add(most.max(1)).min(self.doubtful.len());
+        let mut next = from;
+        let mut row = [0.0; MOST_COLUMNS];
+        while next < end {
+            let first = self.doubtful[next] as usize;
+            let upto = (first + CHUNK).min(table.rows());
+            let last = next + self.doubtful[next..end].partition_point(|&row| (row as usize) < upto);
+            let count = self.doubtful[last - 1] as usize + 1 - first;
+            let mut buffers = std::mem::take(&mut self.columns);
+            for (column, buffer) in buffers.iter_mut().enumerate() {
+                table.fill(column, first..first + count, &mut buffer[..count]);
+            }
+            while next < last {
+                let at = self.doubtful[next] as usize - first;
+                for (value, buffer) in row.iter_mut().zip(&buffers) {
+                    *value = buffer[at];
+                }
+                work(self, next, &row[..columns]);
+                next += 1;
+            }
+            self.columns = buffers;
+        }
+        end
+    }
+
+    /// Occupied cells that a box reaching this many widths each way touches.
+    fn each_cell(&self, row: &[f64], reach: f64, mut work: impl FnMut(u32)) {
+        let columns = row.len();
+        let mut low = [0_u32; MOST_COLUMNS];
+        let mut high = [0_u32; MOST_COLUMNS];
+        for axis in 0..columns {
+            let side = reach * self.widths[axis];
+            low[axis] = self.pass.grid.bin(axis, row[axis] - side);
+            high[axis] = self.pass.grid.bin(axis, row[axis] + side);
+        }
+        let mut bins = low;
+        loop {
+            if let Some(code) =
+                self.pass.grid.key_of(&bins[..columns]).and_then(|key| self.pass.cells.find(key))
+            {
+                work(code);
+            }
+            // The next combination, last axis fastest.
+            let mut axis = columns;
+            loop {
+                if axis == 0 {
+                    return;
+                }
+                axis -= 1;
+                if bins[axis] < high[axis] {
+                    bins[axis] += 1;
+                    break;
+                }
+                bins[axis] = low[axis];
+            }
+        }
+    }
+
+    /// Makes room for the rows of the marked cells.
+    fn place(&mut self, cells: &[u32]) {
+        for &code in cells.iter().filter(|&&code| code != NO_CELL) {
+            self.starts[code as usize] += u32::from(self.marked[code as usize]);
+        }
+        let mut total = 0;
+        for start in &mut self.starts {
+            let size = *start;
+            *start = total;
+            total += size;
+        }
+        self.values = vec![0.0; total as usize * self.widths.len()];
+        self.rows = vec![NO_CELL; total as usize];
+    }
+
+    fn gather(&mut self, table: &dyn Table, first: usize, end: usize, cells: &[u32]) {
+        let columns = self.widths.len();
+        let marked = std::mem::take(&mut self.marked);
+        let mut next = first;
+        while next < end {
+            let rows = next..(next + CHUNK).min(end);
+            next = rows.end;
+            let wanted = |code: u32| code != NO_CELL && marked[code as usize];
+            if !cells[rows.clone()].iter().any(|&code| wanted(code)) {
+                continue;
+            }
+            let count = rows.len();
+            for (column, buffer) in self.columns.iter_mut().enumerate() {
+                table.fill(column, rows.clone(), &mut buffer[..count]);
+            }
+            for row in rows.clone() {
+                let code = cells[row];
+                if !wanted(code) {
+                    continue;
+                }
+                let place = self.starts[code as usize] as usize;
+                self.starts[code as usize] += 1;
+                self.rows[place] = row as u32;
+                for (column, buffer) in self.columns.iter().enumerate() {
+                    self.values[place * columns + column] = buffer[row - rows.start];
+                }
+            }
+        }
+        self.marked = marked;
+    }
+
+    /// Rows within half a width on every channel, up to [`ENOUGH`].
+    fn within(&self, row: &[f64]) -> u32 {
+        let columns = row.len();
+        let mut half = [0.0; MOST_COLUMNS];
+        for (half, width) in half.iter_mut().zip(&self.widths) {
+            *half = 0.5 * width;
+        }
+        let mut count = 0;
+        self.each_cell(row, 0.5, |code| {
+            if count >= ENOUGH {
+                return;
+            }
+            let part = self.starts[code as usize] as usize..self.starts[code as usize + 1] as usize;
+            for other in self.values[part.start * columns..part.end * columns].chunks_exact(columns) {
+                let near = other.iter().zip(row).zip(&half).all(|((a, b), half)| (a - b).abs() <= *half);
+                count += u32::from(near);
+            }
+        });
+        count.min(ENOUGH)
+    }
+
+    /// Whether enough other passes come within one width on every channel.
+    fn is_revisited(&self, row: &[f64], number: u32) -> bool {
+        let columns = row.len();
+        let mut others = Vec::new();
+        self.each_cell(row, 1.0, |code| {
+            let part = self.starts[code as usize] as usize..self.starts[code as usize + 1] as usize;
+            for place in part {
+                let other = &self.values[place * columns..(place + 1) * columns];
+                let far = self.rows[place].abs_diff(number) > PASS_GAP;
+                let near =
+                    || other.iter().zip(row).zip(&self.widths).all(|((a, b), width)| (a - b).abs() <= *width);
+                if far && near() {
+                    others.push(self.rows[place]);
+                }
+            }
+        });
+        others.sort_unstable();
+        let seams = others.windows(2).filter(|pair| pair[1] - pair[0] > PASS_GAP).count();
+        !others.is_empty() && 1 + seams >= PASSES
+    }
+}

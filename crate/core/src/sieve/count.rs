@@ -1,0 +1,405 @@
+//! How many rows read like each row.
+//!
+//! Four grids, shifted against each other by a quarter cell along all axes, are counted; their mean is
+//! each row's count. Rows whose mean is low are counted again, exactly: rows within half a cell width on
+//! every channel. Work goes in slices; the result does not depend on how it is sliced.
+
+use super::cells::{CHUNK, Grid, NO_CELL, Pass, Span};
+use super::centred::Centred;
+use super::table::{Table, gather};
+use super::width::{self, Widths};
+use super::{Settings, Vote};
+use crate::math::stats;
+
+/// Grids that are averaged.
+///
+/// **Source** averaged shifted histogram, D. W. Scott, Ann. Statist. 13 (1985) 1024; four is the project's own.
+pub(super) const SHIFTS: u32 = 4;
+
+/// Largest setting of least rows that the counts of every log serve exactly.
+pub const EXACT_TO: u32 = 12;
+
+/// Rows up to which every row with a mean below [`WIDE`] is counted exactly.
+const SMALL: usize = 262_144;
+/// Mean count up to which rows of a small log are counted exactly.
+const WIDE: u32 = 48;
+
+/// The row's count is exact and its neighbours in time show that it was crossed quickly.
+const SMOOTH: u32 = 1 << 30;
+/// Other passes come near the row.
+const REVISITED: u32 = 1 << 31;
+const COUNT_BITS: u32 = SMOOTH - 1;
+/// Not counted: the row misses a value.
+const NOT_COUNTED: u32 = COUNT_BITS;
+
+/// The counts of one log.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Counts {
+    /// Per row: four times the count in the low 30 bits, and what may save the row above them.
+    stored: Vec<u32>,
+    /// Per row: number of its cell in the unshifted grid, [`super::NO_CELL`] where it has none.
+    pub cells: Vec<u32>,
+    /// Rows per cell of the unshifted grid, by cell number.
+    pub cell_counts: Vec<u32>,
+    /// Cell width per column, in the column's unit.
+    pub widths: Vec<f64>,
+    /// Share of the range that the widths were chosen as, where they were.
+    pub lambda: Option<f64>,
+    /// Rows that were counted exactly.
+    pub counted_exactly: usize,
+}
+
+impl Counts {
+    /// Number of rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.stored.len()
+    }
+
+    /// Number of occupied cells of the unshifted grid.
+    #[must_use]
+    pub fn occupied(&self) -> usize {
+        self.cell_counts.len()
+    }
+
+    /// How many rows read like this one, itself included; `None` for a row that misses a value.
+    #[must_use]
+    pub fn count(&self, row: usize) -> Option<f64> {
+        let stored = self.stored[row] & COUNT_BITS;
+        (stored != NOT_COUNTED).then(|| f64::from(stored) / f64::from(SHIFTS))
+    }
+
+    /// Whether the row continues smoothly from its neighbours in time; told for low counts only.
+    #[must_use]
+    pub fn smooth(&self, row: usize) -> bool {
+        self.stored[row] & SMOOTH != 0
+    }
+
+    /// Whether other passes save the row.
+    #[must_use]
+    pub fn revisited(&self, row: usize) -> bool {
+        self.stored[row] & REVISITED != 0
+    }
+
+    /// Whether the row is out at this setting of least rows.
+    #[must_use]
+    pub fn out(&self, row: usize, least_rows: u32) -> bool {
+        is_out(self.stored[row], &limits(least_rows))
+    }
+
+    /// Sets or clears the sieve's bit of every row: one comparison each.
+    ///
+    /// **Shape** `masks` is as long as the log.
+    pub fn judge(&self, least_rows: u32, masks: &mut [super::Mask]) {
+        let limits = limits(least_rows);
+        let bit = super::Reason::Rare.bit();
+        for (mask, &stored) in masks.iter_mut().zip(&self.stored) {
+            let out = super::Mask::from(is_out(stored, &limits));
+            *mask = (*mask & !bit) | (out * bit);
+        }
+    }
+
+    /// The smallest setting of least rows that takes the row out; `None` if none does.
+    #[must_use]
+    pub fn falls_at(&self, row: usize) -> Option<u32> {
+        let stored = self.stored[row];
+        let count = stored & COUNT_BITS;
+        if count == NOT_COUNTED || stored & REVISITED != 0 {
+            return None;
+        }
+        Some(if stored & SMOOTH != 0 { 3 * count / SHIFTS + 1 } else { count / SHIFTS + 1 })
+    }
+}
+
+/// Largest stored count that is out, plus one, by the two flag bits.
+fn limits(least_rows: u32) -> [u32; 4] {
+    let plain = (least_rows.saturating_mul(SHIFTS)).min(NOT_COUNTED);
+    [plain, plain.div_ceil(3), 0, 0]
+}
+
+fn is_out(stored: u32, limits: &[u32; 4]) -> bool {
+    (stored & COUNT_BITS) < limits[(stored >> 30) as usize]
+}
+
+/// What a table's columns are like, where the rows alone do not tell it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Kind {
+    /// Column names, for the widths in the settings.
+    pub names: Vec<String>,
+    /// Resolution per column, in its unit; 0 or missing where unknown.
+    pub resolution: Vec<f64>,
+}
+
+/// Counts rows in slices.
+#[derive(Debug)]
+pub struct Counter {
+    settings: Settings,
+    kind: Kind,
+    phase: Phase,
+    offset: f64,
+    spans: Vec<Span>,
+    noise: Vec<f64>,
+    samples: Vec<Vec<f64>>,
+    buffer: Vec<f64>,
+    counts: Counts,
+    /// Cell numbers in the grid under way.
+    codes: Vec<u32>,
+    done_rows: u64,
+}
+
+#[derive(Debug)]
+enum Phase {
+    Spans(usize),
+    Noise(usize),
+    Widths(Box<Widths>),
+    Shift(u32, Box<Pass>, Option<Box<Pass>>),
+    Centred(Box<Centred>),
+    Smooth(usize),
+    Done,
+}
+
+impl Counter {
+    /// Prepares to count a table.
+    #[must_use]
+    pub fn new(table: &dyn Table, kind: Kind, settings: &Settings) -> Self {
+        let columns = table.columns();
+        Self {
+            settings: settings.clone(),
+            kind,
+            phase: if columns == 0 { Phase::Smooth(0) } else { Phase::Spans(0) },
+            offset: 0.0,
+            spans: vec![Span::EMPTY; columns],
+            noise: Vec::new(),
+            samples: vec![Vec::new(); columns],
+            buffer: vec![0.0; CHUNK],
+            counts: Counts {
+                stored: vec![if columns == 0 { NOT_COUNTED } else { 0 }; table.rows()],
+                ..Counts::default()
+            },
+            codes: Vec::new(),
+            done_rows: 0,
+        }
+    }
+
+    /// Moves the origin of every grid by this many cell widths along all axes. Counts hardly feel it;
+    /// it is there to show so.
+    #[must_use]
+    pub fn with_origin(mut self, cells: f64) -> Self {
+        self.offset = cells;
+        self
+    }
+
+    /// Rows gone through so far, over all passes: for progress and for evaluation counts.
+    #[must_use]
+    pub fn rows_done(&self) -> u64 {
+        self.done_rows
+    }
+
+    /// Does a slice of about this many rows' work; whether everything is done.
+    ///
+    /// `table` must be the one given to [`Counter::new`].
+    pub fn step(&mut self, table: &dyn Table, budget: usize) -> bool {
+        let mut left = budget.max(1) as u64;
+        loop {
+            let before = self.done_rows;
+            let phase = std::mem::replace(&mut self.phase, Phase::Done);
+            self.phase = self.advance(phase, table, usize::try_from(left).unwrap_or(usize::MAX));
+            if matches!(self.phase, Phase::Done) {
+                return true;
+            }
+            left = left.saturating_sub((self.done_rows - before).max(1));
+            if left == 0 {
+                return false;
+            }
+        }
+    }
+
+    /// The counts; call when [`Counter::step`] has said that everything is done.
+    #[must_use]
+    pub fn finish(self) -> Counts {
+        self.counts
+    }
+
+    fn advance(&mut self, phase: Phase, table: &dyn Table, budget: usize) -> Phase {
+        let rows = table.rows();
+        match phase {
+            Phase::Spans(next) => {
+                let end = (next + budget).min(rows);
+                self.look(table, next, end);
+                self.done_rows += (end - next) as u64;
+                if end < rows { Phase::Spans(end) } else { Phase::Noise(0) }
+            }
+            Phase::Noise(column) if column < table.columns() => {
+                self.noise.push(stats::noise(&gather(table, column)).unwrap_or(0.0));
+                self.done_rows += rows as u64;
+                Phase::Noise(column + 1)
+            }
+            Phase::Noise(_) => {
+                self.codes = vec![NO_CELL; rows];
+                let samples = std::mem::take(&mut self.samples);
+                let fixed = width::Fixed::new(samples, &self.noise, &self.kind, &self.settings);
+                Phase::Widths(Box::new(Widths::new(fixed, &self.spans)))
+            }
+            Phase::Widths(mut widths) => {
+                let done = widths.step(table, budget, &mut self.codes, &self.spans);
+                self.done_rows += budget.min(rows.max(1)) as u64;
+                if !done {
+                    return Phase::Widths(widths);
+                }
+                (self.counts.widths, self.counts.lambda) = widths.finish();
+                Phase::Shift(0, Box::new(self.pass(0, 64)), None)
+            }
+            Phase::Shift(shift, mut pass, first) => {
+                let done = pass.step(table, budget, &mut self.codes);
+                self.done_rows += budget.min(rows.max(1)) as u64;
+                if !done {
+                    return Phase::Shift(shift, pass, first);
+                }
+                self.add_counts(&pass, shift);
+                let room = pass.cells.len();
+                let first = first.unwrap_or(pass);
+                if shift + 1 < SHIFTS {
+                    return Phase::Shift(shift + 1, Box::new(self.pass(shift + 1, room)), Some(first));
+                }
+                self.codes = Vec::new();
+                let doubtful = self.doubtful();
+                let revisited = self.settings.vote == Vote::Revisited;
+                Phase::Centred(Box::new(Centred::new(
+                    *first,
+                    doubtful,
+                    self.counts.widths.clone(),
+                    revisited,
+                )))
+            }
+            Phase::Centred(mut centred) => {
+                let done = centred.step(table, budget, &self.counts.cells);
+                self.done_rows += budget.min(rows.max(1)) as u64;
+                if !done {
+                    return Phase::Centred(centred);
+                }
+                self.counts.counted_exactly = centred.doubtful.len();
+                for (&row, &(count, revisited)) in centred.doubtful.iter().zip(&centred.found) {
+                    let flag = if revisited { REVISITED } else { 0 };
+                    self.counts.stored[row as usize] = (count * SHIFTS) | flag;
+                }
+                Phase::Smooth(0)
+            }
+            Phase::Smooth(next) => {
+                if self.settings.vote != Vote::Smooth || next >= rows || table.columns() == 0 {
+                    return Phase::Done;
+                }
+                let end = (next + budget.max(CHUNK)).min(rows);
+                self.mark_smooth(table, next, end);
+                self.done_rows += (end - next) as u64;
+                if end < rows { Phase::Smooth(end) } else { Phase::Done }
+            }
+            Phase::Done => Phase::Done,
+        }
+    }
+
+    /// Range and an even sample of every column.
+    fn look(&mut self, table: &dyn Table, first: usize, end: usize) {
+        let stride = table.rows().div_ceil(65_536).max(1);
+        let mut next = first;
+        while next < end {
+            let rows = next..(next + CHUNK).min(end);
+            let count = rows.len();
+            for column in 0..table.columns() {
+                table.fill(column, rows.clone(), &mut self.buffer[..count]);
+                self.spans[column].include(&self.buffer[..count]);
+                let start = rows.start.div_ceil(stride) * stride - rows.start;
+                let sampled = self.buffer[..count].iter().skip(start).step_by(stride);
+                self.samples[column].extend(sampled.copied().filter(|value| value.is_finite()));
+            }
+            next += count;
+        }
+    }
+
+    fn pass(&self, shift: u32, room: usize) -> Pass {
+        let offset = self.offset + f64::from(shift) / f64::from(SHIFTS);
+        Pass::new(Grid::new(&self.spans, &self.counts.widths, offset), room)
+    }
+
+    fn add_counts(&mut self, pass: &Pass, shift: u32) {
+        let by_cell = pass.cells.counts();
+        for (stored, &code) in self.counts.stored.iter_mut().zip(&self.codes) {
+            *stored = if code == NO_CELL { NOT_COUNTED } else { *stored + by_cell[code as usize] };
+        }
+        if shift == 0 {
+            self.counts.cells.clone_from(&self.codes);
+            self.counts.cell_counts = by_cell;
+        }
+    }
+
+    /// Rows whose mean is so low that they are counted exactly.
+    fn doubtful(&self) -> Vec<u32> {
+        let rows = self.counts.stored.len();
+        let mut most = WIDE * SHIFTS;
+        if rows > SMALL {
+            // As far up as a fiftieth of the rows goes, but always the whole reach of the setting.
+            let mut histogram = vec![0_usize; most as usize + 1];
+            for &stored in self.counts.stored.iter().filter(|&&stored| stored <= most) {
+                histogram[stored as usize] += 1;
+            }
+            let mut total = 0;
+            for (sum, number) in histogram.into_iter().enumerate() {
+                total += number;
+                if total > SMALL.max(rows / 50) {
+                    most = (sum as u32).saturating_sub(1).max(EXACT_TO * SHIFTS);
+                    break;
+                }
+            }
+        }
+        let low = |(row, &stored): (usize, &u32)| (stored <= most).then_some(row as u32);
+        self.counts.stored.iter().enumerate().filter_map(low).collect()
+    }
+
+    /// Marks rows with low counts that continue smoothly from two neighbours in time.
+    fn mark_smooth(&mut self, table: &dyn Table, first: usize, end: usize) {
+        const REACH: usize = 2;
+        let rows = table.rows();
+        let low = |stored: u32| stored < 64 * SHIFTS;
+        let mut next = first;
+        while next < end {
+            let part = next..(next + CHUNK).min(end);
+            next = part.end;
+            if !self.counts.stored[part.clone()].iter().any(|&stored| low(stored)) {
+                continue;
+            }
+            let from = part.start.saturating_sub(REACH);
+            let to = (part.end + REACH).min(rows);
+            let mut rough = vec![0_u8; to - from];
+            let mut values = vec![0.0; to - from];
+            for column in 0..table.columns() {
+                table.fill(column, from..to, &mut values);
+                let resolution = self.kind.resolution.get(column).copied().unwrap_or(0.0);
+                // Four standard deviations of a second difference.
+                let limit = 4.0 * libm::sqrt(6.0) * self.noise[column].max(0.5 * resolution);
+                for (middle, window) in values.windows(3).enumerate() {
+                    let bend = window[0] - 2.0 * window[1] + window[2];
+                    // A NaN is rough.
+                    let straight = bend.abs() <= limit;
+                    rough[middle + 1] |= u8::from(!straight);
+                }
+            }
+            for row in part {
+                let at = row - from;
+                let fits = |middle: Option<usize>| {
+                    middle.is_some_and(|middle| middle >= 1 && middle + 1 < rough.len() && rough[middle] == 0)
+                };
+                let stored = &mut self.counts.stored[row];
+                if low(*stored) && (fits(at.checked_sub(1)) || fits(Some(at)) || fits(Some(at + 1))) {
+                    *stored |= SMOOTH;
+                }
+            }
+        }
+    }
+}
+
+/// Counts a whole table at once.
+#[must_use]
+pub fn count(table: &dyn Table, kind: Kind, settings: &Settings) -> Counts {
+    let mut counter = Counter::new(table, kind, settings);
+    while !counter.step(table, usize::MAX) {}
+    counter.finish()
+}

@@ -1,0 +1,279 @@
+//! The gates: each sets one bit of the rows it concerns, whatever the others say.
+
+use super::spike::spikes;
+use super::{Mask, Reason, Settings};
+use crate::align::{Aligned, Delays, Noise};
+use crate::channel::{CHANNELS, Channel, SegmentStart};
+use crate::math::stats::{self, QuantileRule};
+
+/// What reading the log told of its rows.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Marks<'a> {
+    /// Rows whose record could not be read, inclusive runs, ascending.
+    pub unreadable: &'a [[usize; 2]],
+    /// Rows in which a value was logged as over-range, inclusive runs, ascending.
+    pub over_range: &'a [[usize; 2]],
+}
+
+/// Everything that the gates look at.
+#[derive(Clone, Copy, Debug)]
+pub struct Input<'a> {
+    /// The readings at one instant.
+    pub aligned: &'a Aligned<'a>,
+    /// Noise of the readings.
+    pub noise: &'a Noise,
+    /// The delays in use.
+    pub delays: &'a Delays,
+    /// What reading told.
+    pub marks: Marks<'a>,
+    /// Whether the log is a table of settled points: gates that look along time are then off.
+    pub settled: bool,
+}
+
+/// Reasons of every row from all gates but the sieve.
+///
+/// **Shape** one mask per row. **Units** see [`Settings`].
+#[must_use]
+pub fn gates(input: &Input<'_>, settings: &Settings) -> Vec<Mask> {
+    let mut masks = vec![0; input.aligned.rows()];
+    let on = settings.gates;
+    let moving = !input.settled;
+    if on.unreadable {
+        set_runs(&mut masks, input.marks.unreadable, Reason::Unreadable);
+    }
+    missing(input, on.unreadable, on.missing, &mut masks);
+    if on.over_range {
+        set_runs(&mut masks, input.marks.over_range, Reason::OverRange);
+        over_range(input, settings, &mut masks);
+    }
+    if on.time_jump && moving {
+        time_jumps(input, &mut masks);
+    }
+    if on.sign {
+        signs(input, &mut masks);
+    }
+    if on.step && moving {
+        steps(input, settings, &mut masks);
+    }
+    if on.unaligned && moving {
+        unaligned(input, &mut masks);
+    }
+    if on.slew && moving {
+        super::slew::slew(input, settings.slew_limit, &mut masks);
+    }
+    if on.settling && moving && settings.settle > 0.0 {
+        settling(input, settings.settle, &mut masks);
+    }
+    if on.spike && moving {
+        spikes(input, settings.spike_limit, &mut masks);
+    }
+    if on.off {
+        off(input, settings.off_below, &mut masks);
+    }
+    if let Some(limit) = settings.supply_limit.filter(|_| on.supply_limit) {
+        supply_limit(input, limit, &mut masks);
+    }
+    set_runs(&mut masks, &settings.remove, Reason::ByHand);
+    set_runs(&mut masks, &settings.keep, Reason::KeptByHand);
+    masks
+}
+
+/// Sets a reason on inclusive runs of rows; rows beyond the end are passed over.
+pub fn set_runs(masks: &mut [Mask], runs: &[[usize; 2]], reason: Reason) {
+    for &[first, last] in runs {
+        let end = last.saturating_add(1).min(masks.len());
+        for mask in masks.iter_mut().take(end).skip(first) {
+            *mask |= reason.bit();
+        }
+    }
+}
+
+fn missing(input: &Input<'_>, unreadable: bool, missing: bool, masks: &mut [Mask]) {
+    let readings = input.aligned.readings();
+    let columns: Vec<&[f64]> = CHANNELS
+        .iter()
+        .map(|&channel| readings.column(channel))
+        .filter(|column| !column.is_empty())
+        .collect();
+    for (row, mask) in masks.iter_mut().enumerate() {
+        let absent = columns.iter().filter(|column| !column[row].is_finite()).count();
+        if absent == 0 {
+            continue;
+        }
+        if absent == columns.len() && unreadable {
+            *mask |= Reason::Unreadable.bit();
+        } else if missing {
+            *mask |= Reason::Missing.bit();
+        }
+    }
+}
+
+/// Readings within two codes of a stated end, or a largest value held for four rows by a channel whose noise
+/// would not hold it.
+fn over_range(input: &Input<'_>, settings: &Settings, masks: &mut [Mask]) {
+    const HELD: usize = 4;
+    let readings = input.aligned.readings();
+    for channel in CHANNELS {
+        let column = readings.column(channel);
+        let (at, bit) = (channel.index(), Reason::OverRange.bit());
+        let code = readings.resolution[at];
+        if let Some(end) = settings.range[at] {
+            for (mask, &value) in masks.iter_mut().zip(column) {
+                if value.abs() >= end.abs() - 2.0 * code {
+                    *mask |= bit;
+                }
+            }
+        }
+        if code <= 0.0 || input.noise.sigma[at] < code {
+            continue;
+        }
+        let largest = column.iter().copied().filter(|value| value.is_finite()).fold(0.0, f64::max);
+        let mut run = 0;
+        for row in 0..=column.len() {
+            if row < column.len() && column[row] == largest && largest > 0.0 {
+                run += 1;
+                continue;
+            }
+            if run >= HELD {
+                masks[row - run..row].iter_mut().for_each(|mask| *mask |= bit);
+            }
+            run = 0;
+        }
+    }
+}
+
+/// Rows whose time repeats, and the first row after a restart or a gap.
+fn time_jumps(input: &Input<'_>, masks: &mut [Mask]) {
+    let readings = input.aligned.readings();
+    for segment in &readings.segments {
+        if segment.start != SegmentStart::Start {
+            masks[segment.first] |= Reason::TimeJump.bit();
+        }
+        let times = &readings.time[segment.first..=segment.last];
+        for (at, pair) in times.windows(2).enumerate() {
+            if pair[1] <= pair[0] {
+                masks[segment.first + at + 1] |= Reason::TimeJump.bit();
+            }
+        }
+    }
+}
+
+/// Input and output voltage and both currents below zero by more than three noises and one percent of the
+/// channel's largest reading, which leaves room for offsets: readings are not corrected yet.
+fn signs(input: &Input<'_>, masks: &mut [Mask]) {
+    let readings = input.aligned.readings();
+    for channel in [Channel::VIn, Channel::VOutHigh, Channel::IIn, Channel::IOut] {
+        let column = readings.column(channel);
+        let mut sample = stats::even_sample(column, 65_536);
+        let top = stats::quantile(&mut sample, 0.995, QuantileRule::Linear).unwrap_or(0.0);
+        let limit = (3.0 * input.noise.floor[channel.index()]).max(0.01 * top);
+        for (mask, &value) in masks.iter_mut().zip(column) {
+            if value < -limit {
+                *mask |= Reason::Sign.bit();
+            }
+        }
+    }
+}
+
+/// Rows inside steps: between the first and the last change of a run of intervals that all change.
+///
+/// Where every channel changes in one interval, the rows on both sides are whole and stay. Next to a step
+/// a change of three noises already belongs to it. `step_hold` takes further rows on each side.
+fn steps(input: &Input<'_>, settings: &Settings, masks: &mut [Mask]) {
+    const TAIL: f64 = 3.0;
+    let readings = input.aligned.readings();
+    let hold = settings.step_hold as usize;
+    let mut intervals = input.aligned.steps().intervals().map(|entry| entry.0).peekable();
+    let changes = |interval: usize| {
+        CHANNELS.into_iter().any(|channel| {
+            let column = readings.column(channel);
+            if column.is_empty() {
+                return false;
+            }
+            let change = (column[interval + 1] - column[interval]).abs();
+            change > TAIL * libm::sqrt(2.0) * input.noise.floor[channel.index()]
+        })
+    };
+    for segment in &readings.segments {
+        while let Some(first) = intervals.next_if(|&interval| interval < segment.last) {
+            let mut last = first;
+            while intervals.next_if(|&interval| interval == last + 1).is_some() {
+                last += 1;
+            }
+            let (mut low, mut high) = (first, last);
+            if low > segment.first
+                && tail(&changes, low, low.checked_sub(1), low.checked_sub(2), segment.first)
+            {
+                low -= 1;
+            }
+            let (next, after) = (high + 1, high + 2);
+            if next < segment.last && changes(next) && !(after < segment.last && changes(after)) {
+                high = next;
+            }
+            let from = (low + 1).saturating_sub(hold).max(segment.first);
+            let to = (high + hold).min(segment.last);
+            for mask in masks.iter_mut().take(to + 1).skip(from) {
+                *mask |= Reason::Step.bit();
+            }
+        }
+    }
+}
+
+/// Whether the interval before a step belongs to it: it changes and the one before it does not, so that it is no ramp.
+fn tail(
+    changes: &impl Fn(usize) -> bool,
+    step: usize,
+    before: Option<usize>,
+    earlier: Option<usize>,
+    first: usize,
+) -> bool {
+    let Some(before) = before.filter(|&before| before < step && before >= first) else { return false };
+    changes(before) && !earlier.is_some_and(|earlier| earlier >= first && changes(earlier))
+}
+
+fn unaligned(input: &Input<'_>, masks: &mut [Mask]) {
+    if input.aligned.is_identity() {
+        return;
+    }
+    for (row, mask) in masks.iter_mut().enumerate() {
+        if input.aligned.cannot(row, &input.noise.floor) {
+            *mask |= Reason::Unaligned.bit();
+        }
+    }
+}
+
+fn settling(input: &Input<'_>, settle: f64, masks: &mut [Mask]) {
+    let readings = input.aligned.readings();
+    for segment in readings.segments.iter().filter(|segment| segment.start != SegmentStart::Gap) {
+        let start = readings.time[segment.first];
+        let rows = segment.first..=segment.last;
+        for (mask, &time) in masks[rows.clone()].iter_mut().zip(&readings.time[rows]) {
+            if time - start < settle {
+                *mask |= Reason::Settling.bit();
+            }
+        }
+    }
+}
+
+fn off(input: &Input<'_>, below: Option<f64>, masks: &mut [Mask]) {
+    let readings = input.aligned.readings();
+    let column = readings.column(Channel::IOut);
+    let mut sample = stats::even_sample(column, 65_536);
+    let top = stats::quantile(&mut sample, 0.995, QuantileRule::Linear).unwrap_or(0.0);
+    let limit = below.unwrap_or_else(|| (3.0 * input.noise.floor[Channel::IOut.index()]).max(0.002 * top));
+    for (mask, &value) in masks.iter_mut().zip(column) {
+        if value < limit {
+            *mask |= Reason::Off.bit();
+        }
+    }
+}
+
+fn supply_limit(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
+    let column = input.aligned.readings().column(Channel::IIn);
+    let room = 6.0 * input.noise.floor[Channel::IIn.index()];
+    for (mask, &value) in masks.iter_mut().zip(column) {
+        if value >= limit - room {
+            *mask |= Reason::SupplyLimit.bit();
+        }
+    }
+}

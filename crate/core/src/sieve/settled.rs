@@ -1,0 +1,57 @@
+//! Recognises a table of settled points.
+
+use serde::Serialize;
+
+use super::{Settings, SettledPoints};
+use crate::align::{Noise, Steps};
+use crate::channel::Readings;
+
+/// Row period from which rows are settled points.
+///
+/// **Source** the project's own: an averaging meter that is read by hand is no faster.
+const SLOW: f64 = 1.0;
+/// Share of row-to-row changes beyond the step limit from which rows are settled points.
+const RESTLESS: f64 = 0.2;
+/// Rows up to which a regular sweep of settled points is told from a fast ramp by its few rows.
+const FEW: usize = 200;
+
+/// Why a log counts as a table of settled points, or not.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Settled {
+    /// Rows follow each other as a log of something moving does.
+    No,
+    /// Said by the user.
+    Said,
+    /// The row period is 1 s or more.
+    Slow,
+    /// More than a fifth of the row-to-row changes are steps.
+    Restless,
+    /// The user said that it is not.
+    Denied,
+}
+
+impl Settled {
+    /// Whether gates that look along time and the sieve are off.
+    #[must_use]
+    pub fn recognised(self) -> bool {
+        matches!(self, Self::Said | Self::Slow | Self::Restless)
+    }
+}
+
+/// Whether a log is a table of settled points.
+#[must_use]
+pub fn settled(readings: &Readings, noise: &Noise, steps: &Steps, settings: &Settings) -> Settled {
+    match settings.settled_points {
+        SettledPoints::Yes => return Settled::Said,
+        SettledPoints::No => return Settled::Denied,
+        SettledPoints::Auto => {}
+    }
+    if readings.row_period >= SLOW {
+        return Settled::Slow;
+    }
+    let few = readings.rows() < FEW;
+    let restless =
+        if few { Steps::find_changes(readings, noise, settings.step_limit).share() } else { steps.share() };
+    if restless > RESTLESS { Settled::Restless } else { Settled::No }
+}

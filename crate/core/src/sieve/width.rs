@@ -1,0 +1,155 @@
+//! Cell widths from noise, resolution and occupancy.
+
+use super::Settings;
+use super::cells::{Grid, Pass, Span};
+use super::count::Kind;
+use super::table::Table;
+use crate::math::stats::{self, QuantileRule};
+
+/// Row-weighted median of rows per cell that automatic widths aim at.
+const OCCUPANCY: f64 = 12.0;
+/// Smallest and largest share of the range tried as a width.
+const SHARES: (f64, f64) = (1e-3, 1.0);
+
+/// What holds for every candidate of the widths.
+#[derive(Clone, Debug)]
+pub(super) struct Fixed {
+    /// Range from the 0.5 % to the 99.5 % quantile.
+    ranges: Vec<f64>,
+    /// Six noises or four resolution steps.
+    floors: Vec<f64>,
+    /// Given by the user.
+    given: Vec<Option<f64>>,
+    /// Share of the range given by the user.
+    share: Option<f64>,
+}
+
+impl Fixed {
+    pub(super) fn new(samples: Vec<Vec<f64>>, noise: &[f64], kind: &Kind, settings: &Settings) -> Self {
+        let ranges = samples
+            .into_iter()
+            .map(|mut sample| {
+                let high = stats::quantile(&mut sample, 0.995, QuantileRule::Linear);
+                let low = stats::quantile(&mut sample, 0.005, QuantileRule::Linear);
+                high.zip(low).map_or(0.0, |(high, low)| high - low)
+            })
+            .collect();
+        let floors = noise
+            .iter()
+            .enumerate()
+            .map(|(column, noise)| {
+                (6.0 * noise).max(4.0 * kind.resolution.get(column).copied().unwrap_or(0.0))
+            })
+            .collect();
+        let given = (0..noise.len())
+            .map(|column| {
+                let width = kind.names.get(column).and_then(|name| settings.widths.get(name)).copied();
+                width.filter(|width| *width > 0.0 && width.is_finite())
+            })
+            .collect();
+        let cells = settings.cells.filter(|cells| *cells >= 1.0 && cells.is_finite());
+        Self { ranges, floors, given, share: cells.map(|cells| 1.0 / cells) }
+    }
+
+    fn widths(&self, share: f64) -> Vec<f64> {
+        let width = |column: usize| {
+            let wanted = self.floors[column].max(share * self.ranges[column]);
+            // A channel that never changes gets one cell.
+            self.given[column].unwrap_or(if wanted > 0.0 { wanted } else { 1.0 })
+        };
+        (0..self.ranges.len()).map(width).collect()
+    }
+
+    fn chosen(&self) -> bool {
+        self.share.is_none() && self.given.iter().any(Option::is_none)
+    }
+}
+
+/// The search for the share of the range at which cells hold enough rows.
+#[derive(Debug)]
+pub(super) struct Widths {
+    fixed: Fixed,
+    low: f64,
+    high: f64,
+    tried: f64,
+    pass: Option<Box<Pass>>,
+    left: u32,
+}
+
+impl Widths {
+    pub(super) fn new(fixed: Fixed, spans: &[Span]) -> Self {
+        let mut widths =
+            Self { fixed, low: SHARES.0, high: SHARES.1, tried: SHARES.0, pass: None, left: u32::MAX };
+        if widths.fixed.chosen() {
+            // The narrowest first: where noise or resolution sets the widths that is the answer.
+            widths.pass = Some(Box::new(widths.pass_at(spans)));
+        }
+        widths
+    }
+
+    fn pass_at(&self, spans: &[Span]) -> Pass {
+        Pass::new(Grid::new(spans, &self.fixed.widths(self.tried), 0.0), 64)
+    }
+
+    /// Counts further rows of the candidate under way; whether the search is over.
+    pub(super) fn step(
+        &mut self,
+        table: &dyn Table,
+        budget: usize,
+        codes: &mut [u32],
+        spans: &[Span],
+    ) -> bool {
+        let Some(pass) = &mut self.pass else { return true };
+        if !pass.step(table, budget, codes) {
+            return false;
+        }
+        let enough = median_occupancy(pass.cells.counts()) >= OCCUPANCY;
+        if self.left == u32::MAX {
+            if enough {
+                self.high = self.tried;
+                return true;
+            }
+            // Halvings of the logarithm of the share: 1 part in 10⁵ for small logs, 1 % for large ones.
+            self.left = if table.rows() <= 100_000 { 20 } else { 10 };
+        } else {
+            if enough {
+                self.high = self.tried;
+            } else {
+                self.low = self.tried;
+            }
+            self.left -= 1;
+        }
+        if self.left == 0 {
+            return true;
+        }
+        self.tried = libm::sqrt(self.low * self.high);
+        self.pass = Some(Box::new(self.pass_at(spans)));
+        false
+    }
+
+    /// The widths, and the share where it was searched.
+    pub(super) fn finish(self) -> (Vec<f64>, Option<f64>) {
+        let searched = self.fixed.chosen();
+        let share = self.fixed.share.unwrap_or(self.high);
+        (self.fixed.widths(share), searched.then_some(share))
+    }
+}
+
+/// Median over rows of the number of rows in the row's cell.
+fn median_occupancy(mut counts: Vec<u32>) -> f64 {
+    counts.sort_unstable();
+    let rows: u64 = counts.iter().map(|&count| u64::from(count)).sum();
+    if rows == 0 {
+        return OCCUPANCY;
+    }
+    let at = |rank: u64| {
+        let mut seen = 0;
+        counts.iter().find(|&&count| {
+            seen += u64::from(count);
+            seen > rank
+        })
+    };
+    let low = at((rows - 1) / 2).copied().unwrap_or(0);
+    let high = at(rows / 2).copied().unwrap_or(0);
+    0.5 * (f64::from(low) + f64::from(high))
+}
