@@ -1,1 +1,38 @@
 //! Bytes to columns, chunk by chunk. Has never heard of volts.
+//!
+//! [`Reader`] takes the bytes of one log in pieces of any size and gives a [`Log`]: columns of
+//! numbers, the source line of every row, the header's text, and what could not be read. Where the
+//! pieces end changes nothing. Reading never fails as a whole: what cannot be used at all is a
+//! [`Log`] without rows that carries a [`Refusal`].
+//!
+//! How it works: the first bytes are kept until they tell the encoding, the separator, the decimal
+//! mark and the header (`dialect`, `header`). From there on `fast` reads plain records of numbers
+//! in place; whatever is not one goes through `record`, one record at a time, which knows quotes,
+//! words, dates, comments and repeated headers. Both give the same number for the same text.
+
+mod cell;
+mod datetime;
+mod dialect;
+mod edge;
+mod fast;
+mod header;
+mod number;
+mod problem;
+mod reader;
+mod record;
+mod refusal;
+mod result;
+mod settings;
+mod split;
+mod text;
+
+#[cfg(test)]
+mod tests;
+
+pub use dialect::{Shape, Understood};
+pub use number::parse_number;
+pub use problem::{Example, Problem, ProblemCode, Runs};
+pub use reader::{Reader, read};
+pub use refusal::Refusal;
+pub use result::{CellMark, Column, Comment, Form, HeaderLine, Log, MarkCause, Outcome, RecordText};
+pub use settings::{HeaderRow, Settings};

@@ -1,0 +1,511 @@
+//! Takes the bytes of one log in pieces.
+
+use super::dialect::{Line, Shape, Understood, find as find_dialect, lines as cut_lines};
+use super::edge::Edge;
+use super::fast::Fast;
+use super::header::{self, Header};
+use super::problem::{Example, ProblemCode};
+use super::record::{KEPT_RECORDS, Sink};
+use super::refusal::{Refusal, not_a_log};
+use super::result::{Column, Form, Log, Outcome};
+use super::settings::{HeaderRow, Settings};
+use super::text::{Encoding, Utf16, recognise};
+
+/// Bytes that are looked at before the first record is read; doubled while they do not suffice.
+const SAMPLE: usize = 64 * 1024;
+
+/// Beyond this a log without a single record is given up.
+const LARGEST_SAMPLE: usize = 8 * 1024 * 1024;
+
+/// A quoted record longer than this counts as one whose quote is never closed.
+const LONGEST_QUOTED: usize = 64 * 1024;
+
+/// After so many quotes that are never closed, quotes are taken as letters.
+const OPEN_QUOTES: u32 = 16;
+
+/// More columns than this are not a log.
+const MOST_COLUMNS: usize = 4096;
+
+/// Reads one log from its bytes, in pieces of any size.
+///
+/// ```
+/// use wattsieve_core::log::{Reader, Settings};
+/// let mut reader = Reader::new(&Settings::default(), None);
+/// reader.push(b"t [s],V in ");
+/// reader.push(b"(V)\n0.0,12.5\n0.1,12.4\n");
+/// let log = reader.finish();
+/// assert_eq!(log.columns[1].header, "V in (V)");
+/// assert_eq!(log.columns[1].values, [12.5, 12.4]);
+/// ```
+#[derive(Debug)]
+pub struct Reader {
+    settings: Settings,
+    expected_bytes: Option<u64>,
+    bytes: u64,
+    /// Bytes as they came, until the dialect is known.
+    head: Vec<u8>,
+    next_sample: usize,
+    state: State,
+}
+
+#[derive(Debug)]
+enum State {
+    /// The dialect is not known yet.
+    Sampling,
+    Scanning(Box<Scan>),
+    /// Nothing more is taken.
+    Refused(Refusal),
+}
+
+/// Reads a whole log at once.
+#[must_use]
+pub fn read(bytes: &[u8], settings: &Settings) -> Log {
+    let mut reader = Reader::new(settings, Some(bytes.len() as u64));
+    reader.push(bytes);
+    reader.finish()
+}
+
+impl Reader {
+    /// Starts a log. `expected_bytes`, where known, lets the columns be reserved at once; a wrong
+    /// figure does no harm.
+    #[must_use]
+    pub fn new(settings: &Settings, expected_bytes: Option<u64>) -> Self {
+        Self {
+            settings: settings.clone(),
+            expected_bytes,
+            bytes: 0,
+            head: Vec::new(),
+            next_sample: SAMPLE,
+            state: State::Sampling,
+        }
+    }
+
+    /// Bytes taken so far.
+    #[must_use]
+    pub fn bytes(&self) -> u64 {
+        self.bytes
+    }
+
+    /// Data rows read so far; 0 while the first bytes are still being looked at.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        match &self.state {
+            State::Scanning(scan) => scan.sink.lines.len(),
+            _ => 0,
+        }
+    }
+
+    /// Takes the next bytes.
+    pub fn push(&mut self, bytes: &[u8]) {
+        self.bytes += bytes.len() as u64;
+        match &mut self.state {
+            State::Refused(_) => {}
+            State::Scanning(scan) => scan.push(bytes),
+            State::Sampling => {
+                self.head.extend_from_slice(bytes);
+                while matches!(self.state, State::Sampling) && self.head.len() >= self.next_sample {
+                    self.sample(false);
+                    self.next_sample *= 2;
+                }
+            }
+        }
+        if let State::Scanning(scan) = &mut self.state
+            && scan.out_of_memory
+        {
+            let rows = scan.sink.lines.len();
+            self.state = State::Refused(Refusal::new(
+                "memory",
+                format!("memory ran out after {rows} rows; close other logs or open a part of this one"),
+            ));
+        }
+    }
+
+    /// Ends the log.
+    #[must_use]
+    pub fn finish(mut self) -> Log {
+        if matches!(self.state, State::Sampling) {
+            self.sample(true);
+        }
+        let bytes = self.bytes;
+        match self.state {
+            State::Scanning(scan) => scan.finish(bytes),
+            State::Refused(refusal) => refused(refusal, bytes),
+            State::Sampling => refused(no_records(&self.head), bytes),
+        }
+    }
+
+    /// Looks at the first `next_sample` bytes (all of them where the log ends here).
+    fn sample(&mut self, whole: bool) {
+        let length = if whole { self.head.len() } else { self.next_sample };
+        let Some(head) = self.head.get(..length) else { return };
+        let (encoding, mark, why) = recognise(head);
+        if !encoding.is_utf16()
+            && let Some(refusal) = not_a_log(head)
+        {
+            self.state = State::Refused(refusal);
+            self.head = Vec::new();
+            return;
+        }
+        let mut utf16 = encoding.is_utf16().then(|| Utf16::new(encoding));
+        let mut decoded = Vec::new();
+        let text: &[u8] = match &mut utf16 {
+            Some(utf16) => {
+                utf16.push(head.get(mark..).unwrap_or_default(), &mut decoded);
+                &decoded
+            }
+            None => head.get(mark..).unwrap_or_default(),
+        };
+        let lines = cut_lines(text, whole);
+        match Scan::start(&lines, &self.settings, whole, encoding, why) {
+            Some(Ok((mut scan, start))) => {
+                scan.reserve(self.expected_bytes, lines.last().map_or(1, |line| line.next / lines.len()));
+                scan.feed(text.get(start..).unwrap_or_default());
+                scan.utf16 = utf16;
+                let rest = self.head.split_off(length);
+                self.head = Vec::new();
+                scan.push(&rest);
+                self.state = State::Scanning(scan);
+            }
+            Some(Err(refusal)) => {
+                self.state = State::Refused(refusal);
+                self.head = Vec::new();
+            }
+            None if !whole && self.next_sample >= LARGEST_SAMPLE => {
+                self.state = State::Refused(no_records(&self.head));
+                self.head = Vec::new();
+            }
+            None => {}
+        }
+    }
+}
+
+/// Why a text without a single record is refused.
+fn no_records(head: &[u8]) -> Refusal {
+    let (encoding, mark, _) = recognise(head);
+    let mut decoded = Vec::new();
+    let text = if encoding.is_utf16() {
+        Utf16::new(encoding).push(head.get(mark..).unwrap_or_default(), &mut decoded);
+        &decoded
+    } else {
+        head.get(mark..).unwrap_or_default()
+    };
+    let lines = cut_lines(text, true);
+    let comment = |line: &[u8]| matches!(line.trim_ascii(), [b'#' | b'%', ..] | [b'/', b'/', ..]);
+    let filled: Vec<&Line<'_>> =
+        lines.iter().filter(|line| !line.text.trim_ascii().is_empty() && !comment(line.text)).collect();
+    match filled.as_slice() {
+        [] if head.is_empty() => Refusal::new("empty", "the file is empty; check that the logger wrote it"),
+        [] => Refusal::new(
+            "empty",
+            "the file holds no lines of text but blanks and comments; check that the logger wrote it",
+        ),
+        [line] if line.text.iter().any(|byte| b",;\t|".contains(byte)) || line.text.contains(&b' ') => {
+            Refusal::new(
+                "header_only",
+                format!("line {} is a header, and no records follow; check that the logger ran", line.number),
+            )
+        }
+        _ => Refusal::new(
+            "no_numbers",
+            "no line holds a number in a column; if the numbers are written unusually, set the separator and the decimal mark",
+        ),
+    }
+}
+
+fn refused(refusal: Refusal, bytes: u64) -> Log {
+    Log {
+        columns: Vec::new(),
+        lines: Vec::new(),
+        header_lines: Vec::new(),
+        comments: Vec::new(),
+        comment_count: 0,
+        preamble_lines: 0,
+        repeated_headers: Vec::new(),
+        understood: Understood::default(),
+        problems: Vec::new(),
+        marks: Vec::new(),
+        first_records: Vec::new(),
+        worst_records: Vec::new(),
+        outcome: Outcome::Refused(refusal),
+        bytes,
+    }
+}
+
+/// Reading once the dialect is known.
+#[derive(Debug)]
+struct Scan {
+    sink: Sink,
+    fast: Option<Fast>,
+    understood: Understood,
+    utf16: Option<Utf16>,
+    decoded: Vec<u8>,
+    /// The start of a record whose end has not come yet.
+    carry: Vec<u8>,
+    edge: Edge,
+    /// The last record ended with a carriage return at the very end of a piece.
+    skip_line_feed: bool,
+    line: u32,
+    open_quotes: u32,
+    bytes_per_row: usize,
+    out_of_memory: bool,
+}
+
+impl Scan {
+    #[allow(clippy::type_complexity, reason = "one caller; a name would hide what it is")]
+    fn start(
+        lines: &[Line<'_>],
+        settings: &Settings,
+        whole: bool,
+        encoding: Encoding,
+        why: &str,
+    ) -> Option<Result<(Box<Self>, usize), Refusal>> {
+        let (mut dialect, mut evidence) = find_dialect(lines, settings, whole)?;
+        if dialect.fields > MOST_COLUMNS {
+            return Some(Err(Refusal::new(
+                "too_many_columns",
+                format!(
+                    "the records have {} fields; at most {MOST_COLUMNS} columns are read",
+                    dialect.fields
+                ),
+            )));
+        }
+        let header = if dialect.shape == Shape::Delimited {
+            header::find(lines, &mut dialect, settings)
+        } else {
+            let names = header::names_of(lines, dialect);
+            Header {
+                under: vec![String::new(); names.len()],
+                names,
+                first_line: 1,
+                evidence: "every record names its values".to_owned(),
+                ..Header::default()
+            }
+        };
+        dialect.fields = header.names.len();
+        evidence.insert(0, format!("encoding {}: {why}", encoding.name()));
+        evidence.push(if settings.header_row == HeaderRow::Auto {
+            header.evidence.clone()
+        } else {
+            format!("{}: as set", header.evidence)
+        });
+        let understood = Understood {
+            encoding: encoding.name(),
+            separator: char::from(dialect.separator.byte),
+            decimal_mark: char::from(dialect.decimal_mark),
+            shape: dialect.shape,
+            evidence,
+        };
+        let forms = header::forms(lines, &header, dialect, settings);
+        let plain = dialect.shape == Shape::Delimited
+            && !forms.contains(&Form::DateTime)
+            && forms.contains(&Form::Number);
+        let fast = plain.then(|| Fast::new(dialect.separator, dialect.decimal_mark, forms.clone()));
+        let (start, line) = (header.start, header.first_line);
+        let scan = Self {
+            sink: Sink::new(dialect, header, forms),
+            fast,
+            understood,
+            utf16: None,
+            decoded: Vec::new(),
+            carry: Vec::new(),
+            edge: Edge::default(),
+            skip_line_feed: false,
+            line,
+            open_quotes: 0,
+            bytes_per_row: 1,
+            out_of_memory: false,
+        };
+        Some(Ok((Box::new(scan), start)))
+    }
+
+    /// Reserves the columns for the whole log.
+    fn reserve(&mut self, expected_bytes: Option<u64>, bytes_per_row: usize) {
+        self.bytes_per_row = bytes_per_row.max(2 * self.sink.dialect.fields);
+        let Some(expected) = expected_bytes.and_then(|bytes| usize::try_from(bytes).ok()) else { return };
+        let rows = expected / self.bytes_per_row;
+        // Some slack, since the sample's lines need not be typical. Refusal here is no error yet.
+        self.ensure(rows + rows / 32 + 16);
+        self.out_of_memory = false;
+    }
+
+    fn ensure(&mut self, rows: usize) {
+        let mut granted = self.sink.lines.try_reserve(rows).is_ok();
+        for (column, form) in self.sink.values.iter_mut().zip(&self.sink.forms) {
+            if *form != Form::Text {
+                granted &= column.try_reserve(rows).is_ok();
+            }
+        }
+        self.out_of_memory |= !granted;
+    }
+
+    fn push(&mut self, bytes: &[u8]) {
+        match &mut self.utf16 {
+            Some(utf16) => {
+                let mut decoded = core::mem::take(&mut self.decoded);
+                decoded.clear();
+                utf16.push(bytes, &mut decoded);
+                self.feed(&decoded);
+                self.decoded = decoded;
+            }
+            None => self.feed(bytes),
+        }
+    }
+
+    fn feed(&mut self, text: &[u8]) {
+        self.ensure(text.len() / self.bytes_per_row + 1);
+        if self.out_of_memory || text.is_empty() {
+            return;
+        }
+        let mut at = 0;
+        let separator = self.sink.dialect.separator;
+        loop {
+            if at < text.len() && core::mem::take(&mut self.skip_line_feed) && text.get(at) == Some(&b'\n') {
+                at += 1;
+            }
+            let fresh = self.carry.is_empty();
+            if fresh
+                && self.sink.lines.len() >= KEPT_RECORDS
+                && let Some(fast) = &mut self.fast
+            {
+                at = fast.run(text, at, &mut self.line, &mut self.sink.values, &mut self.sink.lines);
+            }
+            let rest = text.get(at..).unwrap_or_default();
+            if rest.is_empty() {
+                return;
+            }
+            // A quoted record is followed only so far; where it is, must not depend on the pieces.
+            let room = LONGEST_QUOTED.saturating_sub(self.carry.len()).min(rest.len());
+            let (near, far) = rest.split_at(room);
+            let mut end = self.edge.find(near, separator, self.sink.quotes);
+            let too_long = end.is_none() && room < rest.len() && self.edge.in_quotes();
+            if end.is_none() && !too_long && room < rest.len() {
+                end = self.edge.find_unquoted(far, separator).map(|end| room + end);
+            }
+            if too_long {
+                self.carry.extend_from_slice(near);
+                at += near.len();
+                self.open_quote();
+                continue;
+            }
+            let Some(end) = end else {
+                self.carry.extend_from_slice(rest);
+                return;
+            };
+            let content = rest.get(..end).unwrap_or_default();
+            if fresh {
+                self.take(content);
+            } else {
+                let mut carry = core::mem::take(&mut self.carry);
+                carry.extend_from_slice(content);
+                self.take(&carry);
+                carry.clear();
+                self.carry = carry;
+            }
+            at += end + 1;
+            if rest.get(end) == Some(&b'\r') {
+                match text.get(at) {
+                    Some(b'\n') => at += 1,
+                    None => self.skip_line_feed = true,
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    /// Takes one complete record.
+    fn take(&mut self, content: &[u8]) {
+        self.record(content, false);
+        self.edge = Edge::default();
+    }
+
+    fn record(&mut self, content: &[u8], cut: bool) {
+        self.sink.record(content, self.line, cut);
+        self.line += 1 + inner_line_ends(content);
+    }
+
+    /// A quote was not closed within reach: its record ends with its first line, and the quote is a
+    /// letter.
+    fn open_quote(&mut self) {
+        let carry = core::mem::take(&mut self.carry);
+        self.edge = Edge::default();
+        self.open_quotes += 1;
+        let row = u32::try_from(self.sink.lines.len()).unwrap_or(u32::MAX);
+        let line = self.line;
+        self.sink.problems.add(ProblemCode::OpenQuote, Some(row), || Example {
+            line: Some(line),
+            found: "a quote that is not closed".to_owned(),
+            expected: "a closing quote".to_owned(),
+            hint: "the quote is taken as a letter; close it or remove it".to_owned(),
+            ..Example::default()
+        });
+        let end = carry.iter().position(|byte| matches!(byte, b'\n' | b'\r')).unwrap_or(carry.len());
+        let quotes = core::mem::replace(&mut self.sink.quotes, false);
+        self.record(carry.get(..end).unwrap_or_default(), false);
+        self.sink.quotes = quotes && self.open_quotes < OPEN_QUOTES;
+        let width = if carry.get(end..).is_some_and(|rest| rest.starts_with(b"\r\n")) { 2 } else { 1 };
+        self.skip_line_feed = carry.len() == end + 1 && carry.get(end) == Some(&b'\r');
+        self.feed(carry.get(end + width..).unwrap_or_default());
+    }
+
+    fn finish(mut self, bytes: u64) -> Log {
+        // A quote still open at the end closes nowhere: as if it were beyond reach.
+        while self.edge.in_quotes() && !self.carry.is_empty() {
+            self.open_quote();
+        }
+        let carry = core::mem::take(&mut self.carry);
+        if !carry.is_empty() {
+            self.record(&carry, true);
+        }
+        let sink = self.sink;
+        let problems = sink.problems.into_list();
+        let lost = problems.iter().any(|problem| problem.code.loses_data());
+        let outcome = if sink.lines.is_empty() {
+            Outcome::Refused(Refusal::new(
+                "no_numbers",
+                "no record holds a number in a column that is used; check the header row, the separator and the decimal mark",
+            ))
+        } else if lost {
+            Outcome::ReadWithWarning
+        } else {
+            Outcome::Read
+        };
+        let texts = sink.header.names.into_iter().zip(sink.header.under).zip(sink.cell_units);
+        let columns = texts
+            .zip(sink.values.into_iter().zip(sink.forms).zip(sink.epochs))
+            .map(|(((header, under_header), cell_unit), ((values, form), epoch))| Column {
+                header,
+                under_header,
+                cell_unit,
+                form,
+                epoch_secs: epoch.map_or(0.0, |day| day as f64 * 86_400.0),
+                values,
+            })
+            .collect();
+        Log {
+            columns,
+            lines: sink.lines,
+            header_lines: sink.header.lines,
+            comments: sink.comments,
+            comment_count: sink.comment_count,
+            preamble_lines: sink.header.preamble_lines,
+            repeated_headers: sink.repeated_headers,
+            understood: self.understood,
+            problems,
+            marks: sink.marks,
+            first_records: sink.first_records,
+            worst_records: sink.worst_records,
+            outcome,
+            bytes,
+        }
+    }
+}
+
+/// Line ends inside a quoted record.
+fn inner_line_ends(content: &[u8]) -> u32 {
+    let ends = content
+        .iter()
+        .enumerate()
+        .filter(|&(at, &byte)| byte == b'\n' || (byte == b'\r' && content.get(at + 1) != Some(&b'\n')))
+        .count();
+    u32::try_from(ends).unwrap_or(u32::MAX)
+}

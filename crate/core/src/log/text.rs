@@ -1,0 +1,128 @@
+//! Bytes to letters: which encoding, and UTF-16 to UTF-8 piece by piece.
+
+use std::borrow::Cow;
+
+/// Encoding of a log.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Encoding {
+    Utf8,
+    Windows1252,
+    Utf16Le,
+    Utf16Be,
+}
+
+impl Encoding {
+    pub(super) const fn name(self) -> &'static str {
+        match self {
+            Self::Utf8 => "UTF-8",
+            Self::Windows1252 => "windows-1252",
+            Self::Utf16Le => "UTF-16LE",
+            Self::Utf16Be => "UTF-16BE",
+        }
+    }
+
+    pub(super) const fn is_utf16(self) -> bool {
+        matches!(self, Self::Utf16Le | Self::Utf16Be)
+    }
+}
+
+/// Encoding, length of the byte order mark, and why.
+pub(super) fn recognise(head: &[u8]) -> (Encoding, usize, &'static str) {
+    match head {
+        [0xef, 0xbb, 0xbf, ..] => return (Encoding::Utf8, 3, "byte order mark"),
+        [0xff, 0xfe, ..] => return (Encoding::Utf16Le, 2, "byte order mark"),
+        [0xfe, 0xff, ..] => return (Encoding::Utf16Be, 2, "byte order mark"),
+        _ => {}
+    }
+    // Text of digits in UTF-16 has a zero in every second byte.
+    let pairs = (head.len() / 2).min(512);
+    let zeros =
+        |offset: usize| head.iter().skip(offset).step_by(2).take(pairs).filter(|&&byte| byte == 0).count();
+    if pairs >= 2 {
+        let (even, odd) = (zeros(0), zeros(1));
+        if odd * 10 >= pairs * 9 && even * 10 < pairs {
+            return (Encoding::Utf16Le, 0, "zero in every second byte");
+        }
+        if even * 10 >= pairs * 9 && odd * 10 < pairs {
+            return (Encoding::Utf16Be, 0, "zero in every first byte");
+        }
+    }
+    match core::str::from_utf8(head) {
+        Ok(_) => (Encoding::Utf8, 0, "valid throughout the first lines"),
+        Err(error) if error.error_len().is_none() => (Encoding::Utf8, 0, "valid throughout the first lines"),
+        Err(_) => (Encoding::Windows1252, 0, "not valid UTF-8"),
+    }
+}
+
+/// Code points of Windows-1252's bytes 0x80 to 0x9f.
+///
+/// **Source** WHATWG Encoding Standard, index windows-1252 (from memory).
+const HIGH: [char; 32] = [
+    '\u{20ac}', '\u{81}', '\u{201a}', '\u{192}', '\u{201e}', '\u{2026}', '\u{2020}', '\u{2021}', '\u{2c6}',
+    '\u{2030}', '\u{160}', '\u{2039}', '\u{152}', '\u{8d}', '\u{17d}', '\u{8f}', '\u{90}', '\u{2018}',
+    '\u{2019}', '\u{201c}', '\u{201d}', '\u{2022}', '\u{2013}', '\u{2014}', '\u{2dc}', '\u{2122}', '\u{161}',
+    '\u{203a}', '\u{153}', '\u{9d}', '\u{17e}', '\u{178}',
+];
+
+/// A piece of text as letters: UTF-8 where it is valid, Windows-1252 where not.
+pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
+    match core::str::from_utf8(bytes) {
+        Ok(text) => Cow::Borrowed(text),
+        Err(_) => Cow::Owned(
+            bytes
+                .iter()
+                .map(|&byte| match byte {
+                    0x80..=0x9f => HIGH[usize::from(byte - 0x80)],
+                    _ => char::from(byte),
+                })
+                .collect(),
+        ),
+    }
+}
+
+/// UTF-16 to UTF-8, piece by piece.
+#[derive(Clone, Debug)]
+pub(super) struct Utf16 {
+    big_endian: bool,
+    odd_byte: Option<u8>,
+    high_half: Option<u16>,
+}
+
+impl Utf16 {
+    pub(super) fn new(encoding: Encoding) -> Self {
+        Self { big_endian: encoding == Encoding::Utf16Be, odd_byte: None, high_half: None }
+    }
+
+    /// Appends what the bytes complete.
+    pub(super) fn push(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
+        for &byte in bytes {
+            let Some(first) = self.odd_byte.take() else {
+                self.odd_byte = Some(byte);
+                continue;
+            };
+            let pair = [first, byte];
+            let unit = if self.big_endian { u16::from_be_bytes(pair) } else { u16::from_le_bytes(pair) };
+            self.unit(unit, out);
+        }
+    }
+
+    fn unit(&mut self, unit: u16, out: &mut Vec<u8>) {
+        let high = self.high_half.take();
+        if (0xd800..0xdc00).contains(&unit) {
+            if high.is_some() {
+                append(char::REPLACEMENT_CHARACTER, out);
+            }
+            self.high_half = Some(unit);
+            return;
+        }
+        let units = [high.unwrap_or(unit), unit];
+        let units = if high.is_some() { &units[..] } else { &units[1..] };
+        for letter in char::decode_utf16(units.iter().copied()) {
+            append(letter.unwrap_or(char::REPLACEMENT_CHARACTER), out);
+        }
+    }
+}
+
+fn append(letter: char, out: &mut Vec<u8>) {
+    out.extend_from_slice(letter.encode_utf8(&mut [0; 4]).as_bytes());
+}
