@@ -1,0 +1,4 @@
+//! The analysis against simulated benches whose truth is known.
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+mod simulator;
