@@ -1,6 +1,6 @@
 //! A measured number: value, standard uncertainty, or the reason why there is none.
 
-use serde::Serialize;
+use serde::{Deserialize, Deserializer, Serialize};
 
 /// A value with its standard uncertainty (k = 1), both in the unit of its place.
 ///
@@ -34,5 +34,33 @@ impl Quantity {
     #[must_use]
     pub fn unknown(why: &'static str) -> Self {
         Self { value: None, u: None, why: Some(why) }
+    }
+}
+
+/// Codes of `why` that a saved file may bring back.
+const WHY: [&str; 8] = [
+    "not_measured",
+    "only_in_a_sum",
+    "not_logged",
+    "not_stated",
+    "not_estimated",
+    "no_calibration",
+    "too_few_rows",
+    "not_determined",
+];
+
+impl<'de> Deserialize<'de> for Quantity {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        #[derive(Deserialize)]
+        struct Saved {
+            value: Option<f64>,
+            u: Option<f64>,
+            #[serde(default)]
+            why: Option<String>,
+        }
+        let saved = Saved::deserialize(deserializer)?;
+        let why =
+            saved.why.map(|text| WHY.into_iter().find(|code| *code == text).unwrap_or("not_determined"));
+        Ok(Self { value: saved.value, u: saved.u, why })
     }
 }

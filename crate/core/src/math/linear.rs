@@ -244,11 +244,8 @@ pub fn svd(a: &Matrix) -> Svd {
     let lengths: Vec<f64> = (0..n).map(|j| norm(left.column(j))).collect();
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_by(|&i, &j| lengths[j].total_cmp(&lengths[i]).then(i.cmp(&j)));
-    let mut out = Svd {
-        left: Matrix::zeros(a.rows, n),
-        values: Vec::with_capacity(n),
-        right: Matrix::zeros(n, n),
-    };
+    let mut out =
+        Svd { left: Matrix::zeros(a.rows, n), values: Vec::with_capacity(n), right: Matrix::zeros(n, n) };
     for (to, &from) in order.iter().enumerate() {
         out.left.column_mut(to).copy_from_slice(left.column(from));
         out.right.column_mut(to).copy_from_slice(right.column(from));
@@ -301,12 +298,7 @@ impl Solution {
 /// **Source** minimum-norm least squares by singular values, Golub and Van Loan, section 5.5
 /// (from memory).
 #[must_use]
-pub fn least_squares(
-    a: &Matrix,
-    y: &[f64],
-    weights: Option<&[f64]>,
-    rank_tolerance: f64,
-) -> Solution {
+pub fn least_squares(a: &Matrix, y: &[f64], weights: Option<&[f64]>, rank_tolerance: f64) -> Solution {
     let n = a.cols;
     let mut scaled = a.clone();
     let mut rhs: Vec<f64> = y.iter().copied().take(a.rows).collect();

@@ -1,0 +1,5 @@
+//! Solver, fixture and operating points against published and independently computed values.
+#![allow(clippy::unwrap_used, reason = "tests")]
+
+mod calibration;
+mod data;
