@@ -1,0 +1,24 @@
+//! Vector figures over any plotters backend.
+//!
+//! A figure is a plain value (its specification) and a function that draws it on an area. Sizes in
+//! specifications are CSS pixels; the backend's integer units are finer, so that lines may lie and
+//! be as wide as they should at every pixel ratio.
+
+mod axes;
+mod bar;
+mod bars;
+mod cells;
+mod curves;
+mod frame;
+mod sheet;
+
+pub use axes::{AxesSpec, Note, axes};
+pub use bar::BarSpec;
+pub use bars::{BarsItem, BarsSpec, bars};
+pub use cells::{CellSpec, CellsSpec, cells};
+pub use curves::{CurvesSpec, Mark, Series, Stroke, Upright, curves};
+pub use frame::{AxisSpec, Frame, Margins};
+pub use sheet::{Ink, Paper, Problem, SUBUNITS, Sheet};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,341 @@
+// @ts-check
+// Worker end: owns the core, the data and the bench. A plain script that follows wasm-bindgen's
+// glue in one Blob, so it imports nothing.
+//
+// In:  {start: WebAssembly.Module}, {id, kind, payload, key}, {cancel: true}
+// Out: {ready: true}, {id, reply}, {id, error}, {progress}, {panic}
+//
+// One request runs at a time. Long ones are sequences of short steps; between two steps the
+// message queue is let in, so that a cancel or a newer request of the same key is seen at once.
+"use strict";
+
+(() => {
+  /** How long a step may keep the queue waiting, ms. */
+  const PATIENCE = 30;
+  /** Rows of the first step; later ones follow what was measured. */
+  const FIRST_BUDGET = 131072;
+
+  /** @type {any} the wasm side; null until started */
+  let handle = null;
+  /** @type {any[]} requests that wait, in the order they came */
+  const waiting = [];
+  /** @type {any} the request that runs */
+  let running = null;
+  let cancelled = false;
+  let dead = false;
+  let budget = FIRST_BUDGET;
+
+  const channel = new MessageChannel();
+  /** @type {(() => void)|null} */
+  let resume = null;
+  channel.port1.onmessage = () => {
+    const go = resume;
+    resume = null;
+    if (go) go();
+  };
+
+  /** Lets the message queue in. */
+  function breathe() {
+    return new Promise((done) => {
+      resume = () => done(undefined);
+      channel.port2.postMessage(0);
+    });
+  }
+
+  function failure(code, message, hint, at) {
+    return { code, message, hint: hint || null, at: at || null };
+  }
+
+  /** Ends the running request where it was cancelled or a newer one of its key waits. */
+  function checkStillWanted() {
+    if (cancelled) throw failure("cancelled", "Cancelled.");
+    if (running && running.key && waiting.some((other) => other.key === running.key)) {
+      throw failure("stale", "A newer request of this kind came in.");
+    }
+  }
+
+  function progress(stage, done, total, file) {
+    self.postMessage({ progress: { stage, done, total, file: file || null } });
+  }
+
+  /** Evaluates what is stale, step by step. */
+  async function settle() {
+    for (;;) {
+      const before = performance.now();
+      const step = handle.advance(budget);
+      if (step.done) return;
+      const took = performance.now() - before;
+      const fit = took > 0 ? (budget * PATIENCE) / took : budget * 2;
+      budget = Math.round(Math.min(Math.max(fit, 16384), 4 * budget, 4194304));
+      progress(step.stage, step.rows_done, step.rows_total);
+      await breathe();
+      checkStillWanted();
+    }
+  }
+
+  async function view() {
+    await settle();
+    return handle.view();
+  }
+
+  /** Cuts a stream of chunks into pieces of exactly `size` bytes, the last one shorter. */
+  async function* cut(chunks, size) {
+    let rest = new Uint8Array(0);
+    for await (const chunk of chunks) {
+      let bytes = chunk;
+      if (rest.length > 0) {
+        bytes = new Uint8Array(rest.length + chunk.length);
+        bytes.set(rest);
+        bytes.set(chunk, rest.length);
+      }
+      let at = 0;
+      for (; bytes.length - at >= size; at += size) yield bytes.subarray(at, at + size);
+      rest = bytes.slice(at);
+    }
+    if (rest.length > 0) yield rest;
+  }
+
+  async function* chunksOf(stream) {
+    const reader = stream.getReader();
+    try {
+      for (;;) {
+        const { done, value } = await reader.read();
+        if (done) return;
+        yield value;
+      }
+    } finally {
+      reader.cancel().catch(() => {});
+    }
+  }
+
+  /** Reads one stream into the bench; what was begun is taken out again where that fails. */
+  async function read(name, size, stream, chunk, before, total) {
+    const input = handle.begin(name, size);
+    try {
+      let done = 0;
+      let last = performance.now();
+      const chunks = chunksOf(stream);
+      for await (const bytes of chunk ? cut(chunks, chunk) : chunks) {
+        handle.push(input, bytes);
+        done += bytes.length;
+        if (performance.now() - last > PATIENCE) {
+          progress("read", before + done, total, name);
+          await breathe();
+          checkStillWanted();
+          await answerQuick();
+          last = performance.now();
+        }
+      }
+      handle.finish(input);
+      return input;
+    } catch (error) {
+      if (!isTrap(error)) handle.remove(input);
+      throw error;
+    }
+  }
+
+  function isTrap(error) {
+    return error instanceof WebAssembly.RuntimeError;
+  }
+
+  function isOurs(error) {
+    return Boolean(error && typeof error === "object" && typeof error.code === "string" && "message" in error
+      && !(error instanceof Error) && !(error instanceof DOMException));
+  }
+
+  /** Reads several files; each that cannot be read is named, the others stay. */
+  async function open({ files, chunk }) {
+    const total = files.reduce((sum, file) => sum + file.size, 0);
+    const failed = [];
+    const opened = [];
+    let before = 0;
+    for (const file of files) {
+      progress("read", before, total, file.name);
+      try {
+        opened.push(await read(file.name, file.size, file.stream(), chunk, before, total));
+      } catch (error) {
+        const ends = isTrap(error) || (isOurs(error) && (error.code === "cancelled" || error.code === "stale"));
+        if (ends) {
+          if (!isTrap(error)) for (const input of opened) handle.remove(input);
+          throw error;
+        }
+        failed.push({ name: file.name, ...asFailure(error, file.name) });
+      }
+      before += file.size;
+    }
+    if (failed.length > 0 && opened.length === 0) throw failed[0];
+    try {
+      return { ...(await view()), failed };
+    } catch (error) {
+      if (isOurs(error) && error.code === "cancelled") for (const input of opened) handle.remove(input);
+      throw error;
+    }
+  }
+
+  function asFailure(error, file) {
+    if (isOurs(error)) return error;
+    const missing = error instanceof DOMException;
+    return failure(
+      missing ? "file_unreadable" : "unexpected",
+      missing ? `${file} could not be read from the disk (${error.name}).` : String((error && error.message) || error),
+      missing ? "Was it moved or changed since it was chosen? Choose it again." : null,
+      file ? { file } : null,
+    );
+  }
+
+  function decode(base64) {
+    const text = base64.trim();
+    // @ts-ignore not in every browser yet
+    if (Uint8Array.fromBase64) return Uint8Array.fromBase64(text);
+    return Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+  }
+
+  /** Opens a saved bench: its settings and the logs that it carries, deflated and in base64. */
+  async function openBench({ bench, logs, chunk }) {
+    handle.clear();
+    let before = 0;
+    const total = logs.length;
+    for (const log of logs) {
+      progress("unpack", before, total, log.name);
+      let stream;
+      try {
+        stream = new Blob([decode(log.base64)]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+      } catch (error) {
+        throw failure("log_damaged", `The copy of ${log.name} inside this page is damaged.`,
+          "Open the original page or log again.", { file: log.name });
+      }
+      await read(log.name, log.bytes || 0, stream, chunk, 0, 0);
+      before += 1;
+      await breathe();
+      checkStillWanted();
+    }
+    if (bench) handle.apply_bench(bench);
+    return view();
+  }
+
+  async function settings({ settings: wanted }) {
+    const before = handle.settings();
+    handle.set_settings(wanted);
+    try {
+      return await view();
+    } catch (error) {
+      if (isOurs(error) && error.code === "cancelled") handle.set_settings(before);
+      throw error;
+    }
+  }
+
+  /** @type {Record<string, (payload: any) => any>} */
+  const answers = {
+    open,
+    openText: async ({ name, text, chunk }) => {
+      const blob = new Blob([text]);
+      await read(name, blob.size, blob.stream(), chunk, 0, blob.size);
+      return view();
+    },
+    openBench,
+    settings,
+    remove: ({ input }) => {
+      handle.remove(input);
+      return view();
+    },
+    view,
+    extent: settled((payload) => handle.extent(payload)),
+    raster: settled((payload) => handle.raster(payload)),
+    hover: settled((payload) => handle.hover(payload)),
+    walk: settled((payload) => handle.walk(payload)),
+    strip: settled((payload) => handle.strip(payload)),
+    preview: (payload) => handle.preview(payload),
+    counts: () => handle.counts(),
+    export: async (payload) => {
+      await settle();
+      for (;;) {
+        const step = handle.hash(1 << 22);
+        if (step.done) break;
+        progress("hash", step.rows_done, step.rows_total);
+        await breathe();
+        checkStillWanted();
+      }
+      return handle.export_text(payload);
+    },
+    // For tests: what happens after a panic must be seen to work.
+    panic: () => handle.panic(),
+  };
+
+  /** Kinds that only look, and may be answered while a log is still being read. */
+  const QUICK = new Set(["hover", "walk", "raster", "strip"]);
+
+  function settled(answer) {
+    return async (payload) => {
+      await settle();
+      return answer(payload);
+    };
+  }
+
+  async function answerQuick() {
+    if (!handle.is_settled()) return;
+    for (let at = 0; at < waiting.length; ) {
+      if (QUICK.has(waiting[at].kind)) {
+        const [request] = waiting.splice(at, 1);
+        const outer = running;
+        await answer(request);
+        running = outer;
+      } else {
+        at += 1;
+      }
+    }
+  }
+
+  function transferable(reply) {
+    return reply && reply.pixels instanceof ArrayBuffer ? [reply.pixels] : [];
+  }
+
+  /** Answers one request. A trap ends the worker: its memory is no longer to be trusted. */
+  async function answer(request) {
+    running = request;
+    try {
+      const known = Object.hasOwn(answers, request.kind);
+      if (!known) throw failure("unknown_request", `There is no request called ${request.kind}.`);
+      checkStillWanted();
+      const reply = await answers[request.kind](request.payload || {});
+      self.postMessage({ id: request.id, reply }, { transfer: transferable(reply) });
+    } catch (error) {
+      if (isTrap(error)) {
+        dead = true;
+        // @ts-ignore set by the panic hook
+        const words = self.wattsievePanic || String(error.message);
+        self.postMessage({ panic: { id: request.id, message: words } });
+        self.close();
+        return;
+      }
+      self.postMessage({ id: request.id, error: asFailure(error) });
+    } finally {
+      running = null;
+    }
+  }
+
+  let busy = false;
+  async function work() {
+    if (busy || !handle) return;
+    busy = true;
+    while (waiting.length > 0 && !dead) {
+      cancelled = false;
+      await answer(waiting.shift());
+    }
+    busy = false;
+  }
+
+  self.onmessage = ({ data }) => {
+    if (data.start) {
+      // @ts-ignore declared by the glue
+      wasm_bindgen.initSync({ module: data.start });
+      // @ts-ignore
+      handle = new wasm_bindgen.Handle();
+      self.postMessage({ ready: true });
+    } else if (data.cancel) {
+      cancelled = busy;
+    } else {
+      waiting.push(data);
+    }
+    work();
+  };
+})();
