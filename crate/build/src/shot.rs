@@ -100,7 +100,7 @@ impl Driver {
 
     /// One WebDriver request; gives its `value`.
     fn ask(&self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
-        let text = if method == "GET" { String::new() } else { body.to_string() };
+        let text = if body.is_null() { String::new() } else { body.to_string() };
         let exchange = || -> std::io::Result<Vec<u8>> {
             let mut stream = TcpStream::connect(("127.0.0.1", self.port))?;
             write!(

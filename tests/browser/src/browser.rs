@@ -1,0 +1,344 @@
+//! One page in one browser.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
+use futures_util::StreamExt as _;
+use serde_json::{Value, json};
+use thirtyfour::bidi::events::LogEntryAdded;
+use thirtyfour::common::capabilities::chromium::ChromiumLikeCapabilities as _;
+use thirtyfour::prelude::*;
+use thirtyfour::{ChromeCapabilities, LoggingPrefsLogLevel};
+
+use crate::Outcome;
+use crate::driver::Driver;
+use crate::folder::{Folder, scratch, workspace};
+
+/// How long a wait may take before the test fails. A limit, not an expectation.
+const PATIENCE: Duration = Duration::from_secs(90);
+
+/// Light or dark, as the system would ask for it.
+#[derive(Clone, Copy, Debug)]
+pub enum Scheme {
+    /// `prefers-color-scheme: light`.
+    Light,
+    /// `prefers-color-scheme: dark`.
+    Dark,
+}
+
+/// The size of the view in CSS pixels, and the colours.
+#[derive(Clone, Copy, Debug)]
+pub struct View {
+    /// CSS pixels.
+    pub width: u32,
+    /// CSS pixels.
+    pub height: u32,
+    /// Light or dark.
+    pub scheme: Scheme,
+}
+
+impl View {
+    /// A desk's screen.
+    pub const WIDE: View = View { width: 1440, height: 900, scheme: Scheme::Light };
+    /// The same, dark.
+    pub const DARK: View = View { width: 1440, height: 900, scheme: Scheme::Dark };
+    /// A phone.
+    pub const PHONE: View = View { width: 390, height: 844, scheme: Scheme::Light };
+}
+
+/// A page, opened from disk in its own browser with a fresh profile.
+#[derive(Debug)]
+pub struct Browser {
+    driver: WebDriver,
+    _process: Driver,
+    folder: Folder,
+    downloads: Folder,
+    said: Arc<Mutex<Vec<String>>>,
+    page: PathBuf,
+}
+
+impl Browser {
+    /// Opens `dist/wattsieve.html`, copied alone into an empty folder.
+    ///
+    /// **Errors** where the page was not built or the browser does not start.
+    pub async fn open_empty_page() -> Outcome<Browser> {
+        let page = workspace().join("dist/wattsieve.html");
+        let text =
+            std::fs::read(&page).map_err(|error| format!("{}: {error}; run cargo page", page.display()))?;
+        Browser::open(&text).await
+    }
+
+    /// Opens a page with this text, alone in an empty folder.
+    ///
+    /// **Errors** where the browser does not start.
+    pub async fn open(text: &[u8]) -> Outcome<Browser> {
+        let (folder, downloads) = (Folder::new()?, Folder::new()?);
+        let page = folder.write("page.html", text)?;
+        let process = Driver::start(&scratch())?;
+        let mut capabilities = ChromeCapabilities::new();
+        for word in [
+            "--headless=new",
+            "--no-sandbox",
+            "--disable-background-networking",
+            "--disable-component-update",
+            "--disable-sync",
+            "--no-first-run",
+            "--disable-dev-shm-usage",
+            "--window-size=1440,900",
+        ] {
+            capabilities.add_arg(word)?;
+        }
+        let saving = json!({"download.default_directory": downloads.path(), "download.prompt_for_download": false,
+            "profile.default_content_setting_values.automatic_downloads": 1});
+        capabilities.add_experimental_option("prefs", saving)?;
+        capabilities.set_browser_log_level(LoggingPrefsLogLevel::All)?;
+        capabilities.enable_bidi()?;
+        let driver = WebDriver::new(process.address(), capabilities).await?;
+        driver.set_script_timeout(PATIENCE).await?;
+        let said = Arc::new(Mutex::new(Vec::new()));
+        let browser = Browser { driver, _process: process, folder, downloads, said, page };
+        browser.listen().await?;
+        browser.look(View::WIDE).await?;
+        browser.driver.goto(format!("file://{}", browser.page.display())).await?;
+        Ok(browser)
+    }
+
+    /// Console errors and warnings of page and worker, and refusals by the policy.
+    async fn listen(&self) -> Outcome<()> {
+        let bidi = self.driver.bidi().await?;
+        let mut entries = bidi.subscribe::<LogEntryAdded>().await?;
+        let said = Arc::clone(&self.said);
+        tokio::spawn(async move {
+            // Held here: the subscription ends with the handle.
+            let _bidi = bidi;
+            while let Some(entry) = entries.next().await {
+                let level = format!("{:?}", entry.level).to_ascii_lowercase();
+                if level.contains("error") || level.contains("warn") {
+                    let line = format!("{level}: {}", entry.text.unwrap_or_default());
+                    said.lock().unwrap_or_else(std::sync::PoisonError::into_inner).push(line);
+                }
+            }
+        });
+        let script = "globalThis.refusals = []; addEventListener('securitypolicyviolation', \
+                      (event) => refusals.push(event.violatedDirective + ' ' + event.blockedURI));";
+        self.cdp("Page.addScriptToEvaluateOnNewDocument", json!({"source": script})).await?;
+        Ok(())
+    }
+
+    /// Everything that went wrong so far: console errors and warnings, uncaught exceptions of page
+    /// and worker, refusals by the policy. Each is given once.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn complaints(&self) -> Outcome<Vec<String>> {
+        let mut found: Vec<String> =
+            std::mem::take(&mut *self.said.lock().map_err(|error| error.to_string())?);
+        for entry in self.driver.browser_log().await? {
+            if entry.level == "SEVERE" || entry.level == "WARNING" {
+                found.push(format!("{}: {}", entry.level, entry.message));
+            }
+        }
+        let refusals = self.run("return globalThis.refusals ? refusals.splice(0) : []", vec![]).await?;
+        found.extend(refusals.as_array().into_iter().flatten().map(|line| format!("refused: {line}")));
+        Ok(found)
+    }
+
+    /// Fails where anything went wrong since the last call.
+    ///
+    /// **Errors** the complaints.
+    pub async fn expect_quiet(&self) -> Outcome<()> {
+        let complaints = self.complaints().await?;
+        if complaints.is_empty() { Ok(()) } else { Err(complaints.join("\n").into()) }
+    }
+
+    /// Runs a function body in the page; `arguments` are its arguments.
+    ///
+    /// **Errors** where it throws.
+    pub async fn run(&self, script: &str, arguments: Vec<Value>) -> Outcome<Value> {
+        Ok(self.driver.execute(script, arguments).await?.json().clone())
+    }
+
+    /// Runs the body of an async function in the page and waits for it.
+    ///
+    /// **Errors** where it throws.
+    pub async fn run_async(&self, script: &str, arguments: Vec<Value>) -> Outcome<Value> {
+        let wrapped = format!(
+            "const done = arguments[arguments.length - 1]; const given = [...arguments].slice(0, -1);\
+             (async function () {{ {script} }}).apply(null, given)\
+             .then((value) => done({{ value }}), (error) => done({{ error: String(error?.stack ?? error) }}));"
+        );
+        let answer = self.driver.execute_async(wrapped, arguments).await?.json().clone();
+        match answer.get("error") {
+            Some(error) => Err(format!("the page threw: {error}").into()),
+            None => Ok(answer.get("value").cloned().unwrap_or(Value::Null)),
+        }
+    }
+
+    /// Asks every tenth of a second until the expression is true in the page. A timer in the page
+    /// would stall in the background.
+    ///
+    /// **Errors** where it never is; the message shows what the page shows.
+    pub async fn wait_until(&self, what: &str, expression: &str) -> Outcome<()> {
+        let start = Instant::now();
+        let script = format!("return Boolean({expression})");
+        while start.elapsed() < PATIENCE {
+            if self.run(&script, vec![]).await? == Value::Bool(true) {
+                return Ok(());
+            }
+            tokio::time::sleep(Duration::from_millis(100)).await;
+        }
+        let shows = self.run("return document.body.innerText.slice(0, 1500)", vec![]).await?;
+        let complaints = self.complaints().await?;
+        Err(format!("waited in vain for {what}. The page shows {shows}; it said {complaints:?}").into())
+    }
+
+    /// The first element of a selector.
+    ///
+    /// **Errors** where there is none.
+    pub async fn element(&self, selector: &str) -> Outcome<WebElement> {
+        Ok(self.driver.find(By::Css(selector)).await.map_err(|error| format!("{selector}: {error}"))?)
+    }
+
+    /// Clicks the first element of a selector.
+    ///
+    /// **Errors** where it cannot be clicked.
+    pub async fn click(&self, selector: &str) -> Outcome<()> {
+        Ok(self.element(selector).await?.click().await?)
+    }
+
+    /// Sends keys to the first element of a selector, as a keyboard would.
+    ///
+    /// **Errors** where it takes none.
+    pub async fn keys(&self, selector: &str, keys: impl Into<TypingData>) -> Outcome<()> {
+        Ok(self.element(selector).await?.send_keys(keys).await?)
+    }
+
+    /// Moves the pointer to a place in the view, CSS pixels from its top left.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn point_at(&self, x: f64, y: f64) -> Outcome<()> {
+        self.mouse("mouseMoved", x, y, 0).await
+    }
+
+    /// Presses at one place, moves to another in steps and lets go.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn drag(&self, from: (f64, f64), to: (f64, f64)) -> Outcome<()> {
+        self.mouse("mouseMoved", from.0, from.1, 0).await?;
+        self.mouse("mousePressed", from.0, from.1, 1).await?;
+        for step in 1..=8 {
+            let share = f64::from(step) / 8.0;
+            let at = (from.0 + (to.0 - from.0) * share, from.1 + (to.1 - from.1) * share);
+            self.mouse("mouseMoved", at.0, at.1, 1).await?;
+        }
+        self.mouse("mouseReleased", to.0, to.1, 0).await
+    }
+
+    async fn mouse(&self, kind: &str, x: f64, y: f64, buttons: u32) -> Outcome<()> {
+        let button = if kind == "mouseMoved" && buttons == 0 { "none" } else { "left" };
+        let words =
+            json!({"type": kind, "x": x, "y": y, "button": button, "buttons": buttons, "clickCount": 1});
+        self.cdp("Input.dispatchMouseEvent", words).await.map(|_| ())
+    }
+
+    /// Chooses files through the page's file input, as its picker would.
+    ///
+    /// **Errors** where there is no such input.
+    pub async fn choose(&self, selector: &str, files: &[PathBuf]) -> Outcome<()> {
+        let names: Vec<String> = files.iter().map(|file| file.display().to_string()).collect();
+        self.keys(selector, names.join("\n")).await
+    }
+
+    /// Drops files on the first element of a selector. Their bytes are handed to the page, which
+    /// makes `File`s of them; for large ones use [`Browser::choose`].
+    ///
+    /// **Errors** where a file cannot be read.
+    pub async fn drop_files(&self, selector: &str, files: &[PathBuf]) -> Outcome<()> {
+        let mut given = Vec::new();
+        for file in files {
+            let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            given.push(json!({"name": name, "bytes": STANDARD.encode(std::fs::read(file)?)}));
+        }
+        let script = "const target = document.querySelector(arguments[0]); const dropped = new DataTransfer();
+            for (const { name, bytes } of arguments[1])
+              dropped.items.add(new File([Uint8Array.from(atob(bytes), (c) => c.charCodeAt(0))], name));
+            const box = target.getBoundingClientRect();
+            for (const type of ['dragenter', 'dragover', 'drop'])
+              target.dispatchEvent(new DragEvent(type, { dataTransfer: dropped, bubbles: true, cancelable: true,
+                clientX: box.x + box.width / 2, clientY: box.y + box.height / 2 }));";
+        self.run(script, vec![json!(selector), json!(given)]).await.map(|_| ())
+    }
+
+    /// Waits for the next finished download; gives its path.
+    ///
+    /// **Errors** where none comes.
+    pub async fn downloaded(&self) -> Outcome<PathBuf> {
+        let start = Instant::now();
+        while start.elapsed() < PATIENCE {
+            let entries = std::fs::read_dir(self.downloads.path())?;
+            let files: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).collect();
+            let partial = |path: &PathBuf| {
+                let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                name.ends_with(".crdownload") || name.starts_with('.')
+            };
+            if let [file] = files.as_slice()
+                && !partial(file)
+            {
+                let kept = self.folder.path().join("downloaded");
+                std::fs::create_dir_all(&kept)?;
+                let to = kept.join(file.file_name().unwrap_or_default());
+                std::fs::rename(file, &to)?;
+                return Ok(to);
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
+        }
+        Err("no download came".into())
+    }
+
+    /// Sets size and colours.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn look(&self, view: View) -> Outcome<()> {
+        let View { width, height, scheme } = view;
+        let scheme = match scheme {
+            Scheme::Light => "light",
+            Scheme::Dark => "dark",
+        };
+        let metrics =
+            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600});
+        self.cdp("Emulation.setDeviceMetricsOverride", metrics).await?;
+        let feature = json!({"name": "prefers-color-scheme", "value": scheme});
+        self.cdp("Emulation.setEmulatedMedia", json!({"features": [feature]})).await?;
+        Ok(())
+    }
+
+    /// Saves a picture of the view as `target/screenshots/<name>.png`.
+    ///
+    /// **Errors** where it cannot be written.
+    pub async fn shot(&self, name: &str) -> Outcome<()> {
+        let folder = scratch().with_file_name("screenshots");
+        std::fs::create_dir_all(&folder)?;
+        let path: &Path = &folder.join(format!("{name}.png"));
+        Ok(self.driver.screenshot(path).await?)
+    }
+
+    async fn cdp(&self, command: &str, words: Value) -> Outcome<Value> {
+        Ok(self.driver.cdp().send_raw(command, words).await?)
+    }
+
+    /// The folder in which the page lies.
+    pub fn folder(&self) -> &Folder {
+        &self.folder
+    }
+
+    /// Ends the browser after a last look at its complaints.
+    ///
+    /// **Errors** the complaints.
+    pub async fn close(self) -> Outcome<()> {
+        self.expect_quiet().await?;
+        self.driver.quit().await?;
+        Ok(())
+    }
+}
