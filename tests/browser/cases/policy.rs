@@ -60,10 +60,13 @@ const ATTEMPTS: &str = r#"
     });
 "#;
 
-async fn calls_from(page: &str) -> Outcome<usize> {
+async fn calls_from(page: &str) -> Outcome<Vec<String>> {
     let server = CountingServer::start()?;
     let browser = Browser::open(page.as_bytes()).await?;
-    browser.run(ATTEMPTS, vec![json!(server.address())]).await?;
+    // From a timer: what the driver runs by itself is partly freed from the policy.
+    let later =
+        format!("const given = arguments; setTimeout(function () {{ {ATTEMPTS} }}.bind(null, ...given), 0)");
+    browser.run(&later, vec![json!(server.address())]).await?;
     tokio::time::sleep(Duration::from_secs(3)).await;
     Ok(server.calls())
 }
@@ -78,9 +81,9 @@ fn without_policy(page: &str) -> String {
 #[tokio::test(flavor = "multi_thread")]
 async fn a_script_inside_the_page_reaches_no_server() -> Outcome<()> {
     let page = std::fs::read_to_string(workspace().join("dist/wattsieve.html"))?;
-    assert_eq!(calls_from(&page).await?, 0);
+    assert_eq!(calls_from(&page).await?, Vec::<String>::new());
     let control = calls_from(&without_policy(&page)).await?;
-    assert!(control > 5, "without the policy the same script reached the server only {control} times");
+    assert!(control.len() > 5, "without the policy the same script reached the server only by {control:?}");
     Ok(())
 }
 
@@ -108,9 +111,13 @@ async fn what_no_policy_covers_is_removed_or_refused() -> Outcome<()> {
         attempt('handler', () => { element.setAttribute('onclick', 'ran = true'); });
         element.click();
         return [ran, tried];";
-    let answer = browser.run(script, vec![]).await?;
+    // From a timer: what the driver runs by itself may use eval.
+    let later = format!(
+        "return await new Promise((resolve) => setTimeout(() => resolve((() => {{ {script} }})()), 0));"
+    );
+    let answer = browser.run_async(&later, vec![]).await?;
     assert_eq!(answer[0], false);
-    assert!(answer[1].as_array().is_some_and(|tried| tried.len() >= 4), "{answer}");
+    assert!(answer[1].as_array().is_some_and(|tried| tried.len() >= 3), "{answer}");
     tokio::time::sleep(Duration::from_millis(200)).await;
     assert_eq!(browser.run("return ran", vec![]).await?, false);
     Ok(())

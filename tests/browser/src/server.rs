@@ -1,18 +1,18 @@
-//! A local server that counts who calls it.
+//! A local server that counts what is asked of it.
 
 use std::io::{Read as _, Write as _};
 use std::net::{TcpListener, TcpStream};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use crate::Outcome;
 
-/// Listens on the loopback address only and counts connections.
+/// Listens on the loopback address only and counts requests.
 #[derive(Debug)]
 pub struct CountingServer {
     port: u16,
-    calls: Arc<AtomicUsize>,
+    calls: Arc<Mutex<Vec<String>>>,
     closing: Arc<AtomicBool>,
 }
 
@@ -23,15 +23,15 @@ impl CountingServer {
     pub fn start() -> Outcome<CountingServer> {
         let listener = TcpListener::bind(("127.0.0.1", 0))?;
         let port = listener.local_addr()?.port();
-        let (calls, closing) = (Arc::new(AtomicUsize::new(0)), Arc::new(AtomicBool::new(false)));
+        let (calls, closing) = (Arc::new(Mutex::new(Vec::new())), Arc::new(AtomicBool::new(false)));
         let (count, stop) = (Arc::clone(&calls), Arc::clone(&closing));
         std::thread::spawn(move || {
             for stream in listener.incoming().flatten() {
                 if stop.load(Ordering::SeqCst) {
                     return;
                 }
-                count.fetch_add(1, Ordering::SeqCst);
-                std::thread::spawn(move || answer(stream));
+                let count = Arc::clone(&count);
+                std::thread::spawn(move || answer(stream, &count));
             }
         });
         Ok(CountingServer { port, calls, closing })
@@ -42,9 +42,10 @@ impl CountingServer {
         format!("127.0.0.1:{}", self.port)
     }
 
-    /// Connections so far.
-    pub fn calls(&self) -> usize {
-        self.calls.load(Ordering::SeqCst)
+    /// The first line of each request so far. A bare connection without one is none: Chromium opens
+    /// one for a frame before it asks the policy, and closes it unused.
+    pub fn calls(&self) -> Vec<String> {
+        self.calls.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 }
 
@@ -56,9 +57,14 @@ impl Drop for CountingServer {
 }
 
 /// Any answer will do, so long as a browser does not try again.
-fn answer(mut stream: TcpStream) {
+fn answer(mut stream: TcpStream, calls: &Mutex<Vec<String>>) {
     let _ = stream.set_read_timeout(Some(Duration::from_secs(1)));
-    let _ = stream.read(&mut [0; 4096]);
+    let mut request = [0; 4096];
+    let length = stream.read(&mut request).unwrap_or(0);
+    let first = String::from_utf8_lossy(&request[..length]).lines().next().unwrap_or_default().to_owned();
+    if !first.is_empty() {
+        calls.lock().unwrap_or_else(PoisonError::into_inner).push(first);
+    }
     let _ = stream.write_all(
         b"HTTP/1.1 200 OK\r\nAccess-Control-Allow-Origin: *\r\nContent-Type: text/javascript\r\n\
           Content-Length: 0\r\nConnection: close\r\n\r\n",
