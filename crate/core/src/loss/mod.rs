@@ -1,1 +1,15 @@
-//! Placeholder for the stage `loss`.
+//! The loss of a converter as a model, its steps, the best efficiency and the draw without load.
+//!
+//! Loss is where the physics is; efficiency hides it.
+
+mod asked;
+mod change;
+mod model;
+mod moments;
+mod peak;
+mod quiescent;
+
+pub use asked::at;
+pub use model::{LossModel, Step, Term};
+pub use peak::{Peak, peak, peak_between};
+pub use quiescent::{AtVoltage, Off, Quiescent, quiescent};

@@ -1,0 +1,117 @@
+//! Answers at asked points.
+
+use serde::Serialize;
+
+use super::index::Index;
+use super::local::{Local, local};
+use super::operating::Operating;
+use crate::fixture::PARAMETERS;
+use crate::quantity::Quantity;
+
+/// How an asked point was answered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum How {
+    /// From the rows around it.
+    Rows,
+    /// From the loss model, inside the visited region.
+    Fit,
+    /// Not answered.
+    None,
+}
+
+/// The answer at one asked point, at the converter's terminals.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Point {
+    /// Asked input voltage, V.
+    pub v_in: f64,
+    /// Asked output current, A.
+    pub i_out: f64,
+    /// Efficiency; for a comparison its difference.
+    pub value: Option<f64>,
+    /// Standard uncertainty; `None` where the accuracy is not known.
+    pub u: Option<f64>,
+    /// Input power, W.
+    pub p_in: Quantity,
+    /// Output power, W.
+    pub p_out: Quantity,
+    /// Loss, W.
+    pub loss: Quantity,
+    /// Rows used.
+    pub n: usize,
+    /// Where the answer comes from.
+    pub how: How,
+    /// Why there is no answer; present only then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<&'static str>,
+    /// Random part of `u`.
+    #[serde(skip)]
+    pub u_random: Option<f64>,
+    /// Systematic part of `u`.
+    #[serde(skip)]
+    pub u_systematic: Option<f64>,
+}
+
+impl Point {
+    /// A point without an answer.
+    #[must_use]
+    pub fn unknown(v_in: f64, i_out: f64, why: &'static str) -> Self {
+        Self {
+            v_in,
+            i_out,
+            value: None,
+            u: None,
+            p_in: Quantity::unknown(why),
+            p_out: Quantity::unknown(why),
+            loss: Quantity::unknown(why),
+            n: 0,
+            how: How::None,
+            why: Some(why),
+            u_random: None,
+            u_systematic: None,
+        }
+    }
+}
+
+/// Efficiency, powers and loss at asked `[v_in, i_out]` points from the rows around each.
+///
+/// **Units** V, A at the converter's terminals; `splits`: output currents at which the loss steps.
+/// **Missing data** a point outside the visited region is not answered and says why.
+#[must_use]
+pub fn at(op: &Operating, index: &Index, points: &[[f64; 2]], splits: &[f64]) -> Vec<Point> {
+    points
+        .iter()
+        .map(|&[v_in, i_out]| match local(op, index, v_in, i_out, splits) {
+            Ok(local) => answer(op, &local),
+            Err(why) => Point::unknown(v_in, i_out, why),
+        })
+        .collect()
+}
+
+fn answer(op: &Operating, local: &Local) -> Point {
+    let [efficiency, loss, p_out] = local.sensitivities(op);
+    let p_in = super::operating::plus(&loss, &p_out);
+    let systematic = |sensitivity: &[f64; PARAMETERS]| {
+        op.accuracy_known().then(|| op.correction.variance(sensitivity).max(0.0).sqrt())
+    };
+    let quantity = |value: f64, random: f64, sensitivity: &[f64; PARAMETERS]| Quantity {
+        value: Some(value),
+        u: systematic(sensitivity).map(|u| libm::hypot(u, random)),
+        why: None,
+    };
+    let u_systematic = systematic(&efficiency);
+    Point {
+        v_in: local.v_in,
+        i_out: local.i_out,
+        value: Some(local.efficiency()),
+        u: u_systematic.map(|u| libm::hypot(u, local.u_efficiency)),
+        p_in: quantity(local.p_in(), libm::hypot(local.u_loss, local.u_p_out), &p_in),
+        p_out: quantity(local.p_out(), local.u_p_out, &p_out),
+        loss: quantity(local.loss, local.u_loss, &loss),
+        n: local.n,
+        how: How::Rows,
+        why: None,
+        u_random: Some(local.u_efficiency),
+        u_systematic,
+    }
+}

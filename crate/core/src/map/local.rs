@@ -1,0 +1,505 @@
+//! Loss and output voltage at one point, by local regression on the rows around it.
+//!
+//! The loss is fitted, not the efficiency: it is close to a low polynomial in the current, and the
+//! noise of its four readings enters almost linearly, so that light loads are not biased. The fit
+//! is quadratic in I_o and V_A, with wide normal priors on every slope and curvature (in shares of
+//! the loss itself), so that sparse rows give a wide answer instead of a wild one.
+
+use super::cell::VISIT_GAP;
+use super::dense::{Square, WIDEST, ZERO, apply, form, inverse, small_sample};
+use super::index::Index;
+use super::operating::{Operating, plus, times};
+use crate::fixture::{PARAMETERS, State};
+
+/// Columns: 1, b, b^2, a, ab, a^2 with a and b the scaled distances in V_A and I_o.
+const COLUMNS: usize = 6;
+/// Widest change of the loss over a factor e in current and voltage, in shares of the loss:
+/// one standard deviation of the priors. Common practice, no source; a linear regulator near its
+/// drop-out has the steepest loss against voltage.
+const PRIOR: [f64; COLUMNS] = [f64::INFINITY, 2.0, 2.0, 3.0, 3.0, 3.0];
+/// The same for the output voltage.
+const PRIOR_V_OUT: [f64; COLUMNS] = [f64::INFINITY, 0.3, 0.3, 1.0, 0.5, 1.0];
+/// Longest distance in rows over which residuals may hang together.
+const LAGS: usize = 12;
+
+/// What the rows near a point say.
+#[derive(Clone, Debug)]
+pub(crate) struct Local {
+    pub(crate) v_in: f64,
+    pub(crate) i_out: f64,
+    pub(crate) loss: f64,
+    pub(crate) v_out: f64,
+    /// Slopes of the loss: W/V and W/A.
+    loss_slope: [f64; 2],
+    /// Slopes of the output voltage: V/V and V/A.
+    v_out_slope: [f64; 2],
+    low: f64,
+    /// Random standard uncertainties.
+    pub(crate) u_efficiency: f64,
+    pub(crate) u_loss: f64,
+    pub(crate) u_p_out: f64,
+    pub(crate) n: usize,
+    pub(crate) n_effective: f64,
+    pub(crate) visits: usize,
+}
+
+/// How far from the point rows are used.
+#[derive(Clone, Copy, Debug)]
+struct Window {
+    /// Half width in V_A, V.
+    v: f64,
+    /// Half width in ln I_o.
+    x: f64,
+}
+
+struct Near {
+    point: u32,
+    weight: f64,
+    columns: [f64; COLUMNS],
+}
+
+struct Fit {
+    coefficients: [f64; WIDEST],
+    influence: Vec<f64>,
+    residuals: Vec<f64>,
+    prior_variance: f64,
+    freedom: f64,
+}
+
+impl Local {
+    /// Efficiency at the point.
+    pub(crate) fn efficiency(&self) -> f64 {
+        let p_out = self.v_out * self.i_out;
+        p_out / (p_out + self.loss)
+    }
+
+    pub(crate) fn p_out(&self) -> f64 {
+        self.v_out * self.i_out
+    }
+
+    pub(crate) fn p_in(&self) -> f64 {
+        self.p_out() + self.loss
+    }
+
+    fn state(&self) -> State {
+        State { v_in: self.v_in, i_in: self.p_in() / self.v_in, v_out: self.v_out, i_out: self.i_out }
+    }
+
+    /// Sensitivities of (efficiency, loss, output power) at this fixed point of the map.
+    ///
+    /// A changed parameter changes a row's value and moves the row across the map: both count,
+    /// because the point asked for stays where it is.
+    pub(crate) fn sensitivities(&self, op: &Operating) -> [[f64; PARAMETERS]; 3] {
+        let reading = op.reading_of(self.state(), self.low);
+        let jacobian = op.correction.jacobian(reading);
+        let moved = |by_v: f64, by_i: f64| plus(&times(&jacobian[0], -by_v), &times(&jacobian[3], -by_i));
+        let loss =
+            plus(&op.correction.loss_sensitivity(reading), &moved(self.loss_slope[0], self.loss_slope[1]));
+        let v_out = plus(&jacobian[2], &moved(self.v_out_slope[0], self.v_out_slope[1]));
+        let p_out = times(&v_out, self.i_out);
+        // eta = P_out / (P_out + loss)
+        let square = self.p_in() * self.p_in();
+        let efficiency = plus(&times(&p_out, self.loss / square), &times(&loss, -self.p_out() / square));
+        [efficiency, loss, p_out]
+    }
+}
+
+/// The local answer at a point, or why there is none.
+///
+/// **Units** `splits`: output currents, A, at which the loss steps; rows beyond the next step are
+/// not used.
+pub(crate) fn local(
+    op: &Operating,
+    index: &Index,
+    v_in: f64,
+    i_out: f64,
+    splits: &[f64],
+) -> Result<Local, &'static str> {
+    if !(v_in > 0.0 && i_out > 0.0) || op.is_empty() {
+        return Err("not_visited");
+    }
+    let noise = op.axis_noise();
+    let mut side = [0.0, f64::INFINITY];
+    for &split in splits {
+        if split <= i_out {
+            side[0] = split.max(side[0]);
+        } else {
+            side[1] = split.min(side[1]);
+        }
+    }
+    let smallest = Window { v: 4.0 * noise.0, x: 5.0 * noise.1 / i_out };
+    let grown =
+        |scale: f64| Window { v: (0.012 * v_in * scale).max(smallest.v), x: (0.08 * scale).max(smallest.x) };
+    let mut scale = 1.0;
+    let mut scratch = Vec::new();
+    let mut near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
+    while near.len() > 4000 && scale > 0.3 {
+        scale *= 0.8;
+        near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
+    }
+    let mut best: Option<Local> = None;
+    let mut why = "not_visited";
+    loop {
+        let window = grown(scale);
+        let inside = surrounded(&near, window, v_in, noise, i_out);
+        if inside && near.len() >= 6 {
+            let enough = near.len() >= 40;
+            if enough || scale > 4.0 {
+                if let Some(answer) = fit(op, &near, window, v_in, i_out) {
+                    let goal = goal(op, &answer);
+                    let reached = answer.u_efficiency <= goal;
+                    let better = best.as_ref().is_none_or(|b| answer.u_efficiency < b.u_efficiency);
+                    if better {
+                        best = Some(answer);
+                    }
+                    if reached || scale > 2.9 {
+                        break;
+                    }
+                }
+            } else {
+                why = "few_rows";
+            }
+        }
+        if scale > 5.5 {
+            break;
+        }
+        scale *= 1.25;
+        near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
+    }
+    best.ok_or(why)
+}
+
+/// Random uncertainty of the efficiency at which more rows do not help any more.
+fn goal(op: &Operating, answer: &Local) -> f64 {
+    let floor = 1e-4 * answer.efficiency();
+    if !op.accuracy_known() {
+        return 2.0 * floor;
+    }
+    let [efficiency, ..] = answer.sensitivities(op);
+    (0.3 * op.correction.variance(&efficiency).max(0.0).sqrt()).max(floor)
+}
+
+fn gather(
+    op: &Operating,
+    index: &Index,
+    [v_in, i_out]: [f64; 2],
+    window: Window,
+    side: [f64; 2],
+    scratch: &mut Vec<u32>,
+) -> Vec<Near> {
+    let reach = libm::exp(window.x);
+    let i = [(i_out / reach).max(side[0]), (i_out * reach).min(side[1])];
+    index.gather([v_in - window.v, v_in + window.v], i, scratch);
+    let scale_i = i_out * window.x;
+    let mut near = Vec::with_capacity(scratch.len().min(8192));
+    for &point in scratch.iter() {
+        let k = point as usize;
+        let a = (op.v_in[k] - v_in) / window.v;
+        let current = op.i_out[k];
+        if a.abs() >= 1.0 || current <= i[0] || current >= i[1] {
+            continue;
+        }
+        let b = (current - i_out) / scale_i;
+        // Distance for the weight is measured on the logarithm, as the window is.
+        let d = if b < 0.0 { b / (1.0 - 1.0 / reach) } else { b / (reach - 1.0) } * window.x;
+        let weight = (1.0 - a * a) * (1.0 - d * d).max(0.0);
+        near.push(Near { point, weight, columns: [1.0, b, b * b, a, a * b, a * a] });
+    }
+    near
+}
+
+/// Whether rows lie on all sides of the point, or near enough to call it visited.
+fn surrounded(near: &[Near], window: Window, v_in: f64, noise: (f64, f64), i_out: f64) -> bool {
+    let slack_a = (0.15 * window.v).min(0.01 * v_in).max(2.0 * noise.0) / window.v;
+    let slack_b = (0.15 * window.x).min(0.03).max(2.0 * noise.1 / i_out) / window.x;
+    let mut a = [f64::INFINITY, f64::NEG_INFINITY];
+    let mut b = a;
+    let mut nearest = f64::INFINITY;
+    for row in near {
+        let (x, y) = (row.columns[3], row.columns[1]);
+        a = [a[0].min(x), a[1].max(x)];
+        b = [b[0].min(y), b[1].max(y)];
+        nearest = nearest.min(x * x + y * y);
+    }
+    a[0] <= slack_a && a[1] >= -slack_a && b[0] <= slack_b && b[1] >= -slack_b && nearest < 0.36
+}
+
+fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> Option<Local> {
+    let noise = op.axis_noise();
+    let mut mean = [0.0; COLUMNS];
+    let mut total = 0.0;
+    for row in near {
+        total += row.weight;
+        for (sum, x) in mean.iter_mut().zip(row.columns) {
+            *sum += row.weight * x;
+        }
+    }
+    if total <= 0.0 {
+        return None;
+    }
+    for x in &mut mean {
+        *x /= total;
+    }
+    // Along an axis where the rows spread no wider than its noise there is no slope to see, only
+    // noise that would be taken for one.
+    let sd = |mean: f64, square: f64| (square - mean * mean).max(0.0).sqrt();
+    let use_b = sd(mean[1], mean[2]) * window.x * i_out > 4.0 * noise.1 && mean[2] > 1e-12;
+    let use_a = sd(mean[3], mean[5]) * window.v > 4.0 * noise.0 && mean[5] > 1e-12;
+    let active: Vec<usize> = [true, use_b, use_b, use_a, use_a && use_b, use_a]
+        .iter()
+        .enumerate()
+        .filter_map(|(k, used)| used.then_some(k))
+        .collect();
+    let loss: Vec<f64> = near.iter().map(|row| op.loss(row.point as usize)).collect();
+    let v_out: Vec<f64> = near.iter().map(|row| op.v_out[row.point as usize]).collect();
+    let average =
+        |values: &[f64]| near.iter().zip(values).map(|(row, x)| row.weight * x).sum::<f64>() / total;
+    let (loss_scale, v_scale) = (average(&loss).abs(), average(&v_out).abs());
+    let p_scale = v_scale * i_out;
+    // Slopes and curvatures that a window as narrow as this one can show.
+    let reach = [1.0, window.x, window.x * window.x, window.v / v_in, 0.0, 0.0];
+    let reach = [reach[0], reach[1], reach[2], reach[3], reach[1] * reach[3], reach[3] * reach[3]];
+    let priors = |scale: f64, relative: [f64; COLUMNS]| -> [f64; COLUMNS] {
+        std::array::from_fn(|k| relative[k] * scale * reach[k])
+    };
+    let first = near[near.len() / 2].point as usize;
+    let loss_fit = regress(
+        near,
+        &loss,
+        &active,
+        priors(loss_scale.max(1e-3 * p_scale), PRIOR),
+        op.loss_variance(first).max(1e-18 * p_scale * p_scale),
+    )?;
+    let v_variance = (op.noise[1] * op.noise[1] + op.noise[2] * op.noise[2]).max(1e-18 * v_scale);
+    let v_fit = regress(near, &v_out, &active, priors(v_scale, PRIOR_V_OUT), v_variance)?;
+
+    let (loss0, v0) = (loss_fit.coefficients[0], v_fit.coefficients[0]);
+    let p_out = v0 * i_out;
+    let p_in = p_out + loss0;
+    if !(p_out > 0.0 && p_in > 0.0) {
+        return None;
+    }
+    let square = p_in * p_in;
+    let joint: Vec<f64> = loss_fit
+        .residuals
+        .iter()
+        .zip(&v_fit.residuals)
+        .map(|(l, v)| (loss0 * i_out * v - p_out * l) / square)
+        .collect();
+    let rows: Vec<u32> = near.iter().map(|row| op.row[row.point as usize]).collect();
+    let share = p_out / square;
+    let (variance_efficiency, effective, visits) =
+        chained(&rows, &loss_fit.influence, &joint, loss_fit.freedom);
+    let (variance_loss, ..) = chained(&rows, &loss_fit.influence, &loss_fit.residuals, loss_fit.freedom);
+    let (variance_v, ..) = chained(&rows, &v_fit.influence, &v_fit.residuals, v_fit.freedom);
+    let scale_i = i_out * window.x;
+    let low = near.iter().map(|row| op.v_low[row.point as usize] * row.weight).sum::<f64>() / total;
+    Some(Local {
+        v_in,
+        i_out,
+        loss: loss0,
+        v_out: v0,
+        loss_slope: [loss_fit.coefficients[3] / window.v, loss_fit.coefficients[1] / scale_i],
+        v_out_slope: [v_fit.coefficients[3] / window.v, v_fit.coefficients[1] / scale_i],
+        low,
+        u_efficiency: (variance_efficiency + share * share * loss_fit.prior_variance).sqrt(),
+        u_loss: (variance_loss + loss_fit.prior_variance).sqrt(),
+        u_p_out: (variance_v + v_fit.prior_variance).sqrt() * i_out,
+        n: near.len(),
+        n_effective: effective,
+        visits,
+    })
+}
+
+/// Weighted fit with priors; the noise is found from the residuals, rows far out count less.
+fn regress(
+    near: &[Near],
+    y: &[f64],
+    active: &[usize],
+    prior: [f64; COLUMNS],
+    first_variance: f64,
+) -> Option<Fit> {
+    let n = active.len();
+    let mut variance = first_variance;
+    let mut trust = vec![1.0; near.len()];
+    let mut out = None;
+    for round in 0..4 {
+        let mut normal = ZERO;
+        let mut right = [0.0; WIDEST];
+        for ((row, &y), &trust) in near.iter().zip(y).zip(&trust) {
+            let w = row.weight * trust / variance;
+            for (i, &p) in active.iter().enumerate() {
+                let wx = w * row.columns[p];
+                right[i] += wx * y;
+                for (j, &q) in active.iter().enumerate().take(i + 1) {
+                    normal[i][j] += wx * row.columns[q];
+                }
+            }
+        }
+        let data = mirror(&normal, n);
+        let mut full = data;
+        for (i, &p) in active.iter().enumerate() {
+            if prior[p].is_finite() {
+                full[i][i] += 1.0 / (prior[p] * prior[p]);
+            }
+        }
+        let covariance = inverse(&full, n)?;
+        let solution = apply(&covariance, &right, n);
+        let mut residuals = Vec::with_capacity(near.len());
+        let (mut squares, mut weights, mut counted) = (0.0, 0.0, 0.0);
+        for (row, &y) in near.iter().zip(y) {
+            let mut r = y;
+            for (i, &p) in active.iter().enumerate() {
+                r -= solution[i] * row.columns[p];
+            }
+            residuals.push(r);
+        }
+        for ((row, r), trust) in near.iter().zip(&residuals).zip(&trust) {
+            squares += row.weight * trust * r * r;
+            weights += row.weight * trust;
+            counted += trust;
+        }
+        let used: f64 = (0..n).map(|i| (0..n).map(|j| covariance[i][j] * data[j][i]).sum::<f64>()).sum();
+        let freedom = (counted - used).max(1.0);
+        if round == 3 {
+            let mut influence = Vec::with_capacity(near.len());
+            for (row, trust) in near.iter().zip(&trust) {
+                let mut sum = 0.0;
+                for (i, &p) in active.iter().enumerate() {
+                    sum += covariance[0][i] * row.columns[p];
+                }
+                influence.push(sum * row.weight * trust / variance);
+            }
+            let mut coefficients = [0.0; WIDEST];
+            for (i, &p) in active.iter().enumerate() {
+                coefficients[p] = solution[i];
+            }
+            out = Some(Fit {
+                coefficients,
+                influence,
+                residuals,
+                prior_variance: prior_part(&covariance, active, &prior, n),
+                freedom,
+            });
+            break;
+        }
+        variance = (squares / weights * counted / freedom).max(1e-6 * first_variance);
+        let limit = 3.5 * variance.sqrt();
+        for (trust, r) in trust.iter_mut().zip(&residuals) {
+            *trust = if r.abs() > limit { limit / r.abs() } else { 1.0 };
+        }
+    }
+    out
+}
+
+fn mirror(lower: &Square, n: usize) -> Square {
+    let mut out = *lower;
+    for i in 0..n {
+        for j in 0..i {
+            out[j][i] = lower[i][j];
+        }
+    }
+    out
+}
+
+/// Part of the variance at the centre that comes from the priors' widths.
+fn prior_part(covariance: &Square, active: &[usize], prior: &[f64; COLUMNS], n: usize) -> f64 {
+    let mut weight = ZERO;
+    for (i, &p) in active.iter().enumerate() {
+        if prior[p].is_finite() {
+            weight[i][i] = 1.0 / (prior[p] * prior[p]);
+        }
+    }
+    form(&weight, &covariance[0], n)
+}
+
+/// Variance of a weighted sum of rows that may hang together in time, the number of independent
+/// rows it is worth, and the number of visits.
+///
+/// **Formula** `s^2 (sum l^2 + 2 sum_k rho_k sum l_n l_(n+k))` with s^2 and the correlation rho_k at
+/// distance k from the residuals, up to the first k that is not significant; where whole visits
+/// scatter more than this allows, the scatter of the visits is used instead. Widened for few
+/// degrees of freedom.
+/// **Source** JCGM 100:2008 clauses 4.2 and 5.2; common practice for the cut at the first
+/// insignificant distance, no source.
+fn chained(rows: &[u32], influence: &[f64], residuals: &[f64], freedom: f64) -> (f64, f64, usize) {
+    let n = rows.len();
+    let mut squares = 0.0;
+    let mut weights = 0.0;
+    for (l, r) in influence.iter().zip(residuals) {
+        squares += l.abs() * r * r;
+        weights += l.abs();
+    }
+    let mut products = [0.0; LAGS + 1];
+    let mut cross = [0.0; LAGS + 1];
+    let mut pairs = [0usize; LAGS + 1];
+    let mut plain = 0.0;
+    let mut alone = 0.0;
+    for a in 0..n {
+        alone += influence[a] * influence[a];
+        plain += residuals[a] * residuals[a];
+        for b in a + 1..n {
+            let lag = (rows[b] - rows[a]) as usize;
+            if lag > LAGS {
+                break;
+            }
+            products[lag] += residuals[a] * residuals[b];
+            cross[lag] += influence[a] * influence[b];
+            pairs[lag] += 1;
+        }
+    }
+    let mut correlation = [0.0; LAGS + 1];
+    let mut chain = 1.0;
+    for lag in 1..=LAGS {
+        if pairs[lag] < 10 || plain <= 0.0 {
+            break;
+        }
+        let count = pairs[lag] as f64;
+        let seen = products[lag] / count / (plain / n as f64);
+        // Bringing channels to one instant ties neighbours together: the first distance is
+        // believed sooner.
+        let significant = if lag == 1 { 1.0 } else { 2.0 };
+        if seen < significant / count.sqrt() {
+            break;
+        }
+        correlation[lag] = seen;
+        chain += 2.0 * seen;
+    }
+    // The fit follows what hangs together: it takes `chain` times as much of the scatter with it,
+    // and of the correlation too.
+    let taken = ((n as f64 - freedom).max(0.0) * chain / n as f64).min(0.5);
+    let variance = squares / weights.max(1e-300) / (1.0 - taken);
+    let mut sum = alone;
+    for lag in 1..=LAGS {
+        if correlation[lag] > 0.0 {
+            let whole = correlation[lag] * (1.0 - taken) + taken;
+            sum += 2.0 * whole * cross[lag];
+        }
+    }
+    let widened = small_sample(freedom);
+    let mut out = variance * sum * widened * widened;
+    let mut visits = 0;
+    let (mut clusters, mut part) = (0.0, 0.0);
+    for k in 0..n {
+        if k == 0 || rows[k] - rows[k - 1] > VISIT_GAP {
+            clusters += part * part;
+            part = 0.0;
+            visits += 1;
+        }
+        part += influence[k] * residuals[k];
+    }
+    clusters += part * part;
+    if visits >= 6 {
+        let count = visits as f64;
+        let scatter = clusters * count / (count - 1.0);
+        // Upper 0.5 % point of chi-squared per degree of freedom (Wilson and Hilferty 1931).
+        let ninth = 2.0 / (9.0 * count);
+        let root = 1.0 - ninth + 2.576 * ninth.sqrt();
+        if scatter > out * root * root * root {
+            let widened = small_sample(count - 1.0);
+            out = scatter * widened * widened;
+        }
+    }
+    let effective = if sum > 0.0 { (1.0 / sum).min(n as f64) } else { n as f64 };
+    (out, effective, visits)
+}

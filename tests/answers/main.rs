@@ -1,0 +1,6 @@
+//! What is said of a run and of two runs, against data whose truth is known.
+#![allow(clippy::unwrap_used, missing_docs, reason = "tests")]
+
+mod losses;
+mod points;
+mod support;
