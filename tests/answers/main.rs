@@ -1,5 +1,5 @@
 //! What is said of a run and of two runs, against data whose truth is known.
-#![allow(clippy::unwrap_used, missing_docs, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs, reason = "tests")]
 
 mod losses;
 mod points;

@@ -59,7 +59,10 @@ impl Source {
             Some(limit) => sense.without(|i| i > limit.current - 6.0 * limit.spread - 0.01 * limit.current),
             None => sense.without(|_| false),
         };
-        let resistance = free.from_steps(noise).or_else(|| free.from_sweeps()).or_else(|| free.from_line());
+        let resistance = free
+            .resistance_by_steps(noise)
+            .or_else(|| free.resistance_by_sweeps())
+            .or_else(|| free.resistance_by_line());
         let (current_limit, limit_fall, limit_rows) = match &limit {
             Some(limit) => {
                 let jacobian_u = rows.correction().covariance[3][3].max(0.0).sqrt() * limit.current;
@@ -160,11 +163,11 @@ impl Sense {
     ///
     /// **Formula** `R = -sum dV dI / sum dI^2`, over the second row before to the second row after
     /// a jump, so that rows that hold a mixture of before and after are not used.
-    fn from_steps(&self, noise: f64) -> Option<(f64, f64, Option<f64>)> {
+    fn resistance_by_steps(&self, noise: f64) -> Option<(f64, f64, Option<f64>)> {
         let mut copy = self.amperes.clone();
         let span = quantile(&mut copy, 0.99) - quantile(&mut copy, 0.01);
         let large = (0.15 * span).max(16.0 * noise);
-        if !(large > 0.0) {
+        if large.is_nan() || large <= 0.0 {
             return None;
         }
         let small = 0.25 * large;
@@ -212,7 +215,7 @@ impl Sense {
     }
 
     /// From repeated sweeps of the current: inside each sweep a straight drift is taken out.
-    fn from_sweeps(&self) -> Option<(f64, f64, Option<f64>)> {
+    fn resistance_by_sweeps(&self) -> Option<(f64, f64, Option<f64>)> {
         let mut copy = self.amperes.clone();
         let (low, high) = (quantile(&mut copy, 0.05), quantile(&mut copy, 0.95));
         let (down, up) = (low + 0.35 * (high - low), low + 0.65 * (high - low));
@@ -270,7 +273,7 @@ impl Sense {
     }
 
     /// From one straight line through all rows; only where the rows keep to it.
-    fn from_line(&self) -> Option<(f64, f64, Option<f64>)> {
+    fn resistance_by_line(&self) -> Option<(f64, f64, Option<f64>)> {
         let n = self.len() as f64;
         if n < 20.0 {
             return None;
@@ -282,7 +285,7 @@ impl Sense {
             ii += (i - mi) * (i - mi);
             iv += (i - mi) * (v - mv);
         }
-        if !(ii > 0.0) {
+        if ii <= 0.0 {
             return None;
         }
         let value = -iv / ii;
