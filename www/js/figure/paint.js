@@ -1,0 +1,26 @@
+// @ts-check
+// What the core's pencil is asked to draw on this page's canvases. The pencil makes scales and ticks.
+
+import { pencil } from "../link.js";
+import { deviceSize, fitCanvas } from "./view.js";
+
+/** @typedef {{left: number, top: number, width: number, height: number}} Frame in CSS pixels */
+
+/** @returns {"light"|"dark"|"print"} */
+export function themeName() {
+  return document.documentElement.dataset.theme === "dark" ? "dark" : "light";
+}
+
+/**
+ * Draws with one of the pencil's tools; null before the core runs.
+ * @param {string} tool @param {HTMLCanvasElement} canvas @param {any} spec @returns {Frame|null}
+ */
+export function paint(tool, canvas, spec) {
+  const pen = pencil();
+  const size = deviceSize(canvas);
+  if (!pen || size.cssWidth < 20 || size.cssHeight < 20) return null;
+  fitCanvas(canvas);
+  const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+  context.setTransform(1, 0, 0, 1, 0, 0);
+  return pen[tool](canvas, { width: size.cssWidth, height: size.cssHeight, ratio: size.ratio, theme: themeName(), ...spec });
+}

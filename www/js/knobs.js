@@ -1,0 +1,101 @@
+// @ts-check
+// Where each control's setting lives in the bench's settings: one table, so that panels name what they
+// move and nothing else knows the shape.
+
+import { changeSettings, readPath, state, writePath } from "./state.js";
+
+/** Dotted paths of the settings that have a control. */
+export const KNOB = {
+  leastRows: "sieve.least_rows",
+  cells: "sieve.cells",
+  sieveOn: "sieve.gates.rare",
+  settledPoints: "sieve.settled_points",
+  vote: "sieve.vote",
+  gates: "sieve.gates",
+  offBelow: "sieve.off_below",
+  supplyLimit: "sieve.supply_limit",
+  settle: "sieve.settle",
+  delays: "align.mode",
+  delaySeconds: "align.seconds",
+  inputSense: "fixture.input_sense",
+  outputSense: "fixture.output_sense",
+  inputShunt: "fixture.input_shunt",
+  outputShunt: "fixture.output_shunt",
+  jumper: "fixture.jumper",
+  contacts: "fixture.contacts",
+  sharedGround: "fixture.shared_ground",
+  commonPositive: "fixture.common_positive",
+  givenIn: "fixture.input_correction",
+  givenOut: "fixture.output_correction",
+  channels: "fixture.channels",
+};
+
+/** The value a control shows. @param {string} path @param {any} [otherwise] */
+export function knob(path, otherwise) {
+  const value = readPath(state.settings, path);
+  return value === undefined ? otherwise : value;
+}
+
+/** Whether the core has this setting at all. @param {string} path */
+export function hasKnob(path) {
+  return readPath(state.settings, path) !== undefined;
+}
+
+/** Moves a control. @param {string} path @param {any} value @param {string} card */
+export function turn(path, value, card) {
+  changeSettings(path, (settings) => writePath(settings, path, value), card);
+}
+
+/** Reads a quantity that may be stored as `{value, u}`, as a bare number or as nothing. @param {string} path */
+export function readQ(path) {
+  const stored = knob(path, null);
+  if (stored === null) return { value: null, u: null };
+  if (typeof stored === "number") return { value: stored, u: null };
+  return { value: stored.value ?? null, u: stored.u ?? null };
+}
+
+/** @param {string} path @param {number|null} value @param {number|null} u @param {string} card */
+export function turnQ(path, value, u, card) {
+  turn(path, value === null ? null : { value, u }, card);
+}
+
+/** What the settings say of one input, made where nothing is said yet. @param {any} settings @param {number} input */
+function saidOf(settings, input) {
+  settings.inputs ??= [];
+  while (settings.inputs.length <= input) settings.inputs.push({});
+  return settings.inputs[input];
+}
+
+/** @param {number} input @param {string} role */
+export function setInputRole(input, role) {
+  changeSettings(`role ${input}`, (settings) => {
+    saidOf(settings, input).kind = role;
+  }, "log");
+}
+
+/** @param {number} input @returns {number|null} */
+export function inputResistor(input) {
+  const said = state.settings?.inputs?.[input]?.resistor;
+  return said === null || said === undefined ? null : typeof said === "number" ? said : said.value ?? null;
+}
+
+/** @param {number} input @param {number|null} value */
+export function setInputResistor(input, value) {
+  changeSettings(`resistor ${input}`, (settings) => {
+    saidOf(settings, input).resistor = value === null ? null : { value, u: null };
+  }, "log");
+}
+
+/** Says what a column means or its unit. @param {number} input @param {any} column @param {{role?: string, unit?: string}} part */
+export function setColumn(input, column, part) {
+  changeSettings(`column ${input} ${column.number}`, (settings) => {
+    const said = saidOf(settings, input);
+    said.columns ??= [];
+    let one = said.columns.find((/** @type {any} */ other) => other.number === column.number);
+    if (!one) {
+      one = { number: column.number, role: column.role, unit: column.unit };
+      said.columns.push(one);
+    }
+    Object.assign(one, part);
+  }, "channels");
+}

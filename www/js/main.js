@@ -1,0 +1,54 @@
+// @ts-check
+// Start-up and wiring only.
+
+import { h, inTextField, renderInto } from "./dom.js";
+import { notify, redo, set, startState, state, undo, watch } from "./state.js";
+import { start } from "./link.js";
+import { mountOpening, openCarried } from "./panel/open.js";
+import { mountTop } from "./panel/top.js";
+import { mountLeft } from "./panel/chain.js";
+import { mountMiddle } from "./panel/middle.js";
+import { mountRight } from "./panel/right.js";
+import { installTestSurface } from "./surface.js";
+
+function build() {
+  const app = /** @type {HTMLElement} */ (document.getElementById("app"));
+  const bench = h("div", { class: "bench empty" });
+  renderInto(app, bench);
+  mountOpening(app);
+  const updates = [mountTop(bench), mountLeft(bench), mountMiddle(bench), mountRight(bench)];
+  const update = () => {
+    bench.className = state.phase === "empty" ? "bench empty" : "bench";
+    for (const one of updates) one();
+  };
+  watch(update);
+  update();
+}
+
+/** @param {KeyboardEvent} event */
+function shortcuts(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey || inTextField(event.target)) return;
+  const key = event.key.toLowerCase();
+  if (key === "z" && !event.shiftKey) undo();
+  else if ((key === "z" && event.shiftKey) || key === "y") redo();
+  else return;
+  event.preventDefault();
+}
+
+async function begin() {
+  startState();
+  build();
+  addEventListener("keydown", shortcuts);
+  installTestSurface();
+  try {
+    await start();
+    set({ core: "ready" });
+  } catch (error) {
+    set({ core: "broken" });
+    notify("", "The part of this page that computes could not be started.", `A current browser with WebAssembly and its vector instructions is needed. It said: ${/** @type {any} */ (error)?.message ?? error}`);
+    return;
+  }
+  openCarried();
+}
+
+begin();

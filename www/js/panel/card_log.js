@@ -1,0 +1,99 @@
+// @ts-check
+// The Log card: what was opened, what each log is, what could not be read.
+
+import { h, renderInto } from "../dom.js";
+import { count, counted, fileSize, shortName, span } from "../format.js";
+import { ask } from "../link.js";
+import { currentInputs, currentRun, removeInput, report, set, state } from "../state.js";
+import { REASON, RUN_ROLES } from "../text.js";
+import { inputResistor, setInputResistor, setInputRole } from "../knobs.js";
+import { numberRow, select, wrong } from "./controls.js";
+import { chooseFiles } from "./open.js";
+
+/** The input the Log and Channels cards speak of. */
+export function chosenInput() {
+  const inputs = state.view?.inputs ?? [];
+  return inputs[state.input] ?? inputs[0] ?? null;
+}
+
+/** @param {string} role */
+function roleWords(role) {
+  return RUN_ROLES.find(([code]) => code === role)?.[1] ?? role;
+}
+
+/** @param {any} problem */
+function problemLines(problem) {
+  const shown = problem.examples ?? [];
+  return h("li", null,
+    shown.map((/** @type {any} */ at) => wrong(
+      `Line ${count(at.line)}${at.column ? `, column ${at.column}${at.header ? ` “${shortName(at.header, 24)}”` : ""}` : ""}: found ${at.found === null || at.found === "" ? "nothing" : `“${shortName(String(at.found), 40)}”`}${at.expected ? `, expected ${at.expected}` : ""}.`, at.hint)),
+    problem.count > shown.length ? h("p", { class: "note" }, `and ${counted(problem.count - shown.length, "more line")} of this kind (${REASON[problem.code]?.[1] ?? String(problem.code).replaceAll("_", " ")}).`) : null);
+}
+
+/** @type {{input: number, first: number, view: number, rows: any}|null} */
+let previewed = null;
+const PREVIEW_ROWS = 12;
+
+/** @param {HTMLElement} box @param {number} input @param {number} first */
+async function fillPreview(box, input, first) {
+  if (!previewed || previewed.input !== input || previewed.first !== first || previewed.view !== state.viewNumber) {
+    try {
+      previewed = { input, first, view: state.viewNumber, rows: await ask("preview", { input, first, count: PREVIEW_ROWS }) };
+    } catch (error) {
+      report(error, "log");
+      return;
+    }
+  }
+  const answer = previewed.rows;
+  const head = answer.headers ?? answer.columns ?? [];
+  renderInto(box,
+    h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Rows of the log" }, h("table", null,
+      h("thead", null, h("tr", null, h("th", null, "line"), head.map((/** @type {any} */ name) => h("th", null, name)))),
+      h("tbody", null, answer.rows.map((/** @type {any} */ row) => h("tr", null, h("td", { class: "quiet" }, count(row.line)), (row.cells ?? row.fields ?? row.values).map((/** @type {any} */ cell) => h("td", null, cell === null ? "–" : String(cell)))))))),
+    h("div", { class: "row" },
+      h("button", { class: "btn", disabled: first === 0, onclick: () => fillPreview(box, input, Math.max(0, first - PREVIEW_ROWS)) }, "Earlier"),
+      h("span", { class: "note" }, `from row ${count(first)}`),
+      h("button", { class: "btn", disabled: answer.rows.length < PREVIEW_ROWS, onclick: () => fillPreview(box, input, first + PREVIEW_ROWS) }, "Later")));
+}
+
+/** @param {number} input */
+function preview(input) {
+  const box = h("div", { class: "group", own: true });
+  return h("details", { key: `preview ${input} ${state.viewNumber}`, ontoggle: (/** @type {any} */ event) => event.target.open && fillPreview(box, input, 0) }, h("summary", null, "Rows as read"), box);
+}
+
+/** @returns {{aside: any, sub: any, inside: () => any}} */
+export function logCard() {
+  const inputs = state.view?.inputs ?? [];
+  const mine = currentInputs();
+  const front = inputs[mine[0]] ?? inputs[0];
+  const run = currentRun();
+  const rate = front?.row_period > 0 ? `${span(front.duration)}, a row each ${span(front.row_period)}` : front ? span(front.duration) : "";
+  return {
+    aside: mine.length > 1 ? `${mine.length} logs` : front ? shortName(front.name) : "",
+    sub: run ? `${rate}, ${counted(front?.understood?.columns?.length ?? 0, "column")}` : `${counted(inputs.length, "log")}, no converter’s run yet`,
+    inside: inside,
+  };
+}
+
+function inside() {
+  const inputs = state.view?.inputs ?? [];
+  const input = chosenInput();
+  const at = inputs.indexOf(input);
+  if (!input) return null;
+  const resistorRole = input.role === "straight_through";
+  return [
+    inputs.length > 1 ? select({ name: "input", label: "Log to look at", value: String(at), options: inputs.map((/** @type {any} */ one, /** @type {number} */ i) => /** @type {[string, string]} */ ([String(i), `${shortName(one.name, 22)}: ${roleWords(one.role)}`])), set: (value) => set({ input: Number(value) }) }) : null,
+    h("p", null, input.name, h("span", { class: "quiet" }, ` ${fileSize(input.bytes)}`)),
+    h("p", { class: "note" }, `${counted(input.rows_found, "row")}, ${count(input.rows_usable)} with all used channels; ${span(input.duration)}${input.segments?.length > 1 ? `, in ${input.segments.length} stretches` : ""}.`),
+    h("div", { class: "group" }, h("h4", null, "This log is"),
+      select({ name: "role", label: "What this log is", value: input.role ?? "run", options: /** @type {[string, string][]} */ (RUN_ROLES), set: (role) => setInputRole(at, role) }),
+      input.role_why ? h("p", { class: "note" }, input.role_why) : null),
+    resistorRole ? [numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
+      h("p", { class: "note" }, "Efficiency does not need it; it serves the absolute scale.")] : null,
+    (input.asks ?? []).map((/** @type {any} */ one) => wrong(one.message, one.hint ?? null)),
+    input.problems?.length ? h("details", { key: `problems ${at}`, class: "problems" }, h("summary", null, `${count(input.problems.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.count, 0))} things could not be read as they stand`), h("ul", { class: "group" }, input.problems.map(problemLines))) : h("p", { class: "note" }, "Every line was read."),
+    preview(at),
+    h("div", { class: "row" }, h("button", { class: "btn", onclick: chooseFiles }, "Add a log"), h("button", { class: "btn", onclick: () => removeInput(at) }, "Take this log out")),
+  ];
+}

@@ -1,0 +1,93 @@
+// @ts-check
+// The chain: one card per stage on a thread, row counts between them, what fell out beside.
+
+import { h, renderInto, sv } from "../dom.js";
+import { count } from "../format.js";
+import { currentRun, set, state } from "../state.js";
+import { REASON, STAGES } from "../text.js";
+import { notices } from "./busy.js";
+import { alignmentCard, channelsCard, pointsCard } from "./card_plain.js";
+import { fixtureCard } from "./card_fixture.js";
+import { logCard } from "./card_log.js";
+import { sieveCard } from "./card_sieve.js";
+import { drawPlan } from "./empty.js";
+import { idOf } from "./controls.js";
+
+/** @typedef {{aside: any, sub: any, inside: () => any}} Card */
+/** @type {Record<string, () => Card>} */
+const CARDS = { log: logCard, channels: channelsCard, alignment: alignmentCard, sieve: sieveCard, fixture: fixtureCard, points: pointsCard };
+
+/** Stage at whose exit a reason is counted. @type {Record<string, string>} */
+const FALLS_AT = { unreadable: "log", missing: "channels", unaligned: "alignment", supply_limit: "fixture", off: "fixture" };
+
+/** Rows left and rows out after each stage of the run in front. */
+export function flow() {
+  const run = currentRun();
+  if (!run) return null;
+  /** @type {Record<string, {left: number, out: [string, number][]}>} */
+  const steps = {};
+  let left = run.rows.read;
+  for (const stage of STAGES) {
+    /** @type {Map<string, number>} */
+    const out = new Map();
+    for (const reason of run.rows.by_reason) {
+      if ((FALLS_AT[reason.code] ?? "sieve") !== stage.id || reason.first_reason === 0) continue;
+      if (reason.action === "label" && reason.code !== "off" && reason.code !== "supply_limit") continue;
+      const words = REASON[reason.code]?.[0] ?? reason.code;
+      out.set(words, (out.get(words) ?? 0) + reason.first_reason);
+      left -= reason.first_reason;
+    }
+    steps[stage.id] = { left, out: [...out] };
+  }
+  return steps;
+}
+
+/** @param {{left: number, out: [string, number][]}|undefined} step */
+function between(step) {
+  return h("div", { class: "between" },
+    h("span", null, step ? `${count(step.left)} rows` : ""),
+    step && step.out.length ? h("span", { class: "out" }, step.out.map(([words, n]) => h("span", null, `× ${count(n)} ${words}`))) : null);
+}
+
+/** @param {string} id */
+function toggle(id) {
+  set({ card: state.card === id ? "" : id });
+}
+
+function drawChain() {
+  const steps = flow();
+  return h("div", { class: "chain", key: "chain" },
+    h("h2", { class: "away" }, "The chain"),
+    STAGES.map((stage, i) => {
+      const open = state.card === stage.id || state.notices.some((notice) => notice.card === stage.id && state.card === "");
+      const card = CARDS[stage.id]();
+      const inside = idOf(`inside ${stage.id}`);
+      return [
+        h("section", { class: open ? "stage open" : "stage", key: stage.id },
+          h("h3", null, h("button", { class: "head", "aria-expanded": String(open), "aria-controls": inside, onclick: () => toggle(stage.id) },
+            h("span", { class: "name" }, stage.name, h("small", null, card.aside)),
+            h("span", { class: "sub" }, card.sub))),
+          h("div", { class: "inside", id: inside, hidden: !open }, open ? [notices(stage.id), card.inside()] : null)),
+        i < STAGES.length - 1 ? between(steps?.[stage.id]) : null,
+      ];
+    }));
+}
+
+function drawChainLine() {
+  const run = currentRun();
+  const now = Math.max(0, STAGES.findIndex((stage) => stage.id === state.card));
+  return h("button", { class: "chainline", key: "line", "aria-expanded": String(state.chainShown), onclick: () => set({ chainShown: !state.chainShown }) },
+    sv("svg", { viewBox: "0 0 82 12", "aria-hidden": "true" }, sv("line", { x1: 0, x2: 82, y1: 6, y2: 6 }), STAGES.map((stage, i) => sv("rect", { x: i * 14 + 0.5, y: 1.5, width: 9, height: 9, class: i === now ? "now" : undefined }))),
+    h("span", null, run ? `${count(run.rows.kept)} of ${count(run.rows.read)}` : "The chain"),
+    h("span", { class: "out" }, run && run.rows.read > run.rows.kept ? `× ${count(run.rows.read - run.rows.kept)} not kept ` : "", state.chainShown ? "‹" : "›"));
+}
+
+/** @param {HTMLElement} parent */
+export function mountLeft(parent) {
+  const left = h("aside", { class: "left", own: true, "aria-label": "Stages of the chain" });
+  parent.append(left);
+  return () => {
+    left.className = state.chainShown ? "left shown" : "left";
+    renderInto(left, state.phase === "empty" ? drawPlan() : [drawChainLine(), drawChain()]);
+  };
+}

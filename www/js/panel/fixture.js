@@ -1,0 +1,125 @@
+// @ts-check
+// The Fixture view: the schematic lit where known, runs against unknowns, the resistor against time, the
+// straight-through efficiency by current.
+
+import { h, sv } from "../dom.js";
+import { counted, fixed, pieces, quantity, shortName } from "../format.js";
+import { drawBands, drawTrack } from "../figure/small.js";
+import { fixtureSchematic, wiringPicture } from "../figure/wiring.js";
+import { currentRun, state } from "../state.js";
+import { CARE_FIXTURE, CARE_SHORTED, GRADE, RECORD, RUN_ROLES } from "../text.js";
+import { careBox, table } from "./controls.js";
+import { splitSentence } from "./card_fixture.js";
+import { saveCalibration } from "./share.js";
+
+/** What can be known, in the order of the table's columns. */
+const UNKNOWNS = [["volts", "volts ratio"], ["amperes", "amperes ratio"], ["offsets", "offsets"], ["path", "R in + R out"], ["in", "R in"], ["out", "R out"], ["four", "the four apart"]];
+
+/** Which wiring gives what (a fact of the circuit: one line per wiring). @type {Record<string, string[]>} */
+const GIVES = {
+  all_off: ["offsets"], open_sweep: ["volts", "offsets"], straight_through: ["amperes", "path"],
+  input_shorted: ["in"], output_shorted: ["out"], cross_bridge: ["four"],
+};
+
+export function fixtureTools() {
+  return state.view?.fixture ? h("button", { class: "btn", onclick: saveCalibration }, "Save the calibration") : null;
+}
+
+/** @param {any} fixture */
+function matrix(fixture) {
+  const inputs = (state.view?.inputs ?? []).filter((/** @type {any} */ input) => GIVES[input.role]);
+  const have = new Set(inputs.map((/** @type {any} */ input) => input.role));
+  const missing = Object.keys(GIVES).filter((role) => !have.has(role));
+  const known = new Set(inputs.flatMap((/** @type {any} */ input) => GIVES[input.role]));
+  const roleName = (/** @type {string} */ role) => RUN_ROLES.find(([code]) => code === role)?.[1] ?? role;
+  const mark = (/** @type {boolean} */ given, /** @type {boolean} */ would) => given
+    ? h("span", { class: "key dot", role: "img", "aria-label": "determines" })
+    : would ? h("span", { class: "key ringed", role: "img", "aria-label": "would check or settle" }) : null;
+  const single = (/** @type {any} */ q) => (q?.value === null || q?.value === undefined ? h("span", { class: "quiet" }, "unknown") : q);
+  const shown = (/** @type {any} */ q, /** @type {string} */ unit) => (q?.value === null || q?.value === undefined ? single(q) : quantity(q, unit));
+  const divided = fixture && fixture.split?.by !== "none";
+  const results = fixture ? [shown(fixture.voltage_gain_ratio, ""), shown(fixture.current_gain_ratio, ""), fixture.channels ? "taken out" : "–", shown(fixture.sums?.path, "Ω"),
+    divided ? shown(fixture.sums?.input_side?.value != null ? fixture.sums.input_side : fixture.correction_in, "Ω") : single(null), divided ? shown(fixture.sums?.output_side?.value != null ? fixture.sums.output_side : fixture.correction_out, "Ω") : single(null),
+    fixture.known?.alone?.filter((/** @type {string} */ name) => name.startsWith("in_") || name.startsWith("out_")).length === 4 ? "known" : single(null)] : UNKNOWNS.map(() => "–");
+  return h("table", { class: "matrix" },
+    h("thead", null, h("tr", null, h("th", { scope: "col" }, "run"), h("th", { scope: "col" }, "rows"), UNKNOWNS.map(([, words]) => h("th", { scope: "col" }, words)))),
+    h("tbody", null,
+      inputs.map((/** @type {any} */ input) => h("tr", null, h("td", null, roleName(input.role), h("br", null), h("span", { class: "note" }, shortName(input.name))), h("td", null, counted(input.rows_usable, "row")), UNKNOWNS.map(([id]) => h("td", null, mark(GIVES[input.role].includes(id), false))))),
+      missing.map((role) => h("tr", null, h("td", { class: "quiet" }, roleName(role)), h("td", { class: "quiet" }, "not recorded"), UNKNOWNS.map(([id]) => h("td", null, mark(false, GIVES[role].includes(id) && (!known.has(id) || id === "in" || id === "out"))))))),
+    h("tfoot", null, h("tr", null, h("td", null, "Result"), h("td", null, ""), results.map((words) => h("td", null, words)))));
+}
+
+/** @param {any} fixture */
+function schematic(fixture) {
+  const by = fixture?.split?.by ?? "none";
+  const divided = by !== "none";
+  const lit = { in_high: divided, in_low: divided, out_high: divided, out_low: divided };
+  return fixtureSchematic({
+    inside: lit, asSum: true,
+    rIn: divided ? quantity(fixture?.correction_in, "Ω") : "not known alone", rOut: divided ? quantity(fixture?.correction_out, "Ω") : "not known alone",
+    path: fixture?.sums?.path?.value ? `together ${quantity(fixture.sums.path, "Ω")}` : fixture ? "" : "not calibrated", load: "load",
+  });
+}
+
+/** @param {any} resistor */
+function resistorSheet(resistor) {
+  return h("section", { class: "plate" }, h("h2", null, "Calibration resistor against time"),
+    h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Its value over time, before and after correction. Cold ${quantity(resistor.cold, "Ω")}, largest drift ${quantity(resistor.largest_drift, "%")}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, resistor) })),
+    h("p", { class: "note" }, `Cold ${quantity(resistor.cold, "Ω")}; largest drift ${quantity(resistor.largest_drift, "%")}. `, resistor.heating_warning ? h("span", { class: "care" }, h("b", null, "It warmed up. "), "Its value is not needed for efficiency; let it cool, or sweep faster.") : `No warning: that takes more than ${quantity({ value: resistor.warn_above, u: null }, "%")}.`));
+}
+
+/** @param {any[]} bands */
+function bandSheet(bands) {
+  return h("section", { class: "plate" }, h("h2", null, "Straight-through efficiency by current"),
+    h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "Corrected efficiency of the straight-through run by current band; the truth is 100 %. The table below has the values.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawBands(canvas, bands) })),
+    table(["current / A", "as logged / %", "corrected / %", "rows"], bands.map((band) => [`${fixed(band.i_from, 2)} to ${fixed(band.i_to, 2)}`, band.before === undefined || band.before === null ? "–" : quantity(typeof band.before === "number" ? { value: band.before, u: null } : band.before, "%").replace(" %", ""), quantity(band.efficiency, "%").replace(" %", ""), String(band.n)]), "facts", "Efficiency of the straight-through run; the truth is 100 %"));
+}
+
+export function fixturePanel() {
+  const fixture = state.view?.fixture;
+  const resistors = fixture?.calibration_resistors ?? [];
+  const bands = fixture?.acceptance ?? [];
+  return h("div", { class: state.stale ? "sheets dim" : "sheets" },
+    h("section", { class: "plate whole", key: "schematic" },
+      h("h2", null, "What lies between the sense nodes and the converter", h("small", null, h("span", { class: "key" }), "known as a sum", h("span", { class: "key un" }), "not known, not needed")),
+      schematic(fixture)),
+    h("section", { class: "plate whole", key: "matrix" },
+      h("h2", null, "What each run determines", h("small", null, h("span", { class: "key dot" }), "determines", h("span", { class: "key ringed" }), "would check or settle")),
+      matrix(fixture),
+      fixture ? h("p", { class: "said" }, splitSentence(fixture)) : h("p", { class: "said" }, "No calibration run is open: efficiency is as logged. Drop a straight-through run, or record one as below."),
+      (fixture?.null_space ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, one.words))),
+    resistors.filter((/** @type {any} */ one) => one.track?.length).map(resistorSheet),
+    bands.length ? bandSheet(bands) : null,
+    fixture ? null : h("section", { class: "plate whole record", key: "record" }, h("h2", null, RECORD.title), h("ol", null,
+      RECORD.runs.slice(0, 2).map((run) => h("li", null, h("h3", null, run.name, h("small", null, run.time)), wiringPicture(run.kind), h("p", null, run.does), h("p", { class: "note" }, run.shows))),
+      h("li", null, h("h3", null, "Input shorted", h("small", null, "20 s")), wiringPicture("input_shorted"), h("p", null, "A wire across the input terminals, the supply in current limit at low voltage."), h("p", { class: "note" }, "Tells input from output resistance.")))));
+}
+
+/** The right column beside the Fixture view. */
+export function fixtureSide() {
+  const fixture = state.view?.fixture;
+  const grade = currentRun()?.grade ?? (fixture ? null : "as_logged");
+  const part = pieces(fixture?.sums?.path, "Ω");
+  return h("section", { class: "reading", key: "fixture side" },
+    h("div", { class: "over" }, h("span", null, "Between sense nodes and converter"), h("span", null, "± is 95 %")),
+    fixture ? h("div", { class: "big" }, h("b", null, part.value), h("span", null, `${part.pm === null ? "" : `± ${part.pm}`} ${part.unit}`), h("small", null, "both sides together")) : h("div", { class: "big" }, h("b", null, "–")),
+    grade ? h("p", { class: "said" }, `${GRADE[grade][0]}. ${GRADE[grade][1]}`) : null,
+    h("h2", null, "What the fixture leaves uncertain"),
+    leftUncertain(fixture),
+    (fixture?.refused ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, `${String(one.quantity).replaceAll("_", " ")}: ${one.why}${one.run_needed ? ` What would settle it: ${String(one.run_needed).replaceAll("_", " ")}.` : ""}`)),
+    h("h2", null, "Before you short anything"), careBox(CARE_SHORTED), careBox(CARE_FIXTURE),
+    h("p", { class: "note" }, "Valid until a plug is moved."));
+}
+
+/** @param {any} fixture */
+function leftUncertain(fixture) {
+  const reading = state.reading;
+  const parts = (reading?.parts ?? []).filter((/** @type {any} */ one) => !["random", "scatter", "noise"].includes(one.name) && one.points > 0);
+  if (parts.length) {
+    const most = Math.max(...parts.map((/** @type {any} */ one) => one.points));
+    return [h("p", { class: "note" }, `Parts of the ± at row ${reading.row}, in points`), h("div", { class: "parts" }, parts.map((/** @type {any} */ one) => [h("span", null, one.name.replaceAll("_", " ")), sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * one.points) / most, height: 6 })), h("span", null, pieces({ value: one.points / 196, u: one.points / 196 }, "points").pm)]))];
+  }
+  if (!fixture) return h("p", { class: "note" }, "Everything: nothing of the wiring is known.");
+  return table(["", ""], [["Input correction", quantity(fixture.correction_in, "Ω")], ["Output correction", quantity(fixture.correction_out, "Ω")], ["Volts ratio", quantity(fixture.voltage_gain_ratio, "")], ["Amperes ratio", quantity(fixture.current_gain_ratio, "")]].filter(([, value]) => value !== "–"), "facts", "Corrections");
+}
+

@@ -1,0 +1,453 @@
+// @ts-check
+// The Map view: raster, axes and hover in layers, tools, the strip, the table.
+
+import { h, oncePerFrame, renderInto } from "../dom.js";
+import { count, fixed, pieces, quantity, span } from "../format.js";
+import { ask } from "../link.js";
+import { currentRun, overtaken, report, set, state } from "../state.js";
+import { paint, themeName } from "../figure/paint.js";
+import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "../figure/strip.js";
+import { along, aired, deviceSize, fitCanvas, moved, union, zoomed } from "../figure/view.js";
+import { drawHover } from "../figure/hover.js";
+import { pictureOf } from "../figure/picture.js";
+import { BLANK, wordsOf } from "../text.js";
+import { choice, numberField, select, table } from "./controls.js";
+
+/** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any}} */
+const drawn = { frame: null, x: null, y: null, range: [0, 1], raster: null, strip: null, extent: null };
+/** @type {Map<string, any>} extents by view number and run */
+const extents = new Map();
+/** @type {Record<string, HTMLCanvasElement>} */
+let layers = {};
+
+export function mapTools() {
+  return [
+    choice({ name: "marks", label: "Show", value: state.marks, options: [["rows", "Rows"], ["cells", "Cells"], ["both", "Both"]], set: (marks) => set({ marks }) }),
+    select({ name: "colour", label: "Colour by", value: state.colour, options: [["efficiency", "Colour: efficiency"], ["loss", "Colour: loss"]], set: (colour) => set({ colour }) }),
+    h("button", { class: "btn", onclick: savePicture }, "Save figure"),
+  ];
+}
+
+/** Extents of all runs, so that runs share axes and colours. */
+async function allExtents() {
+  const runs = state.view?.runs ?? [];
+  const found = await Promise.all(runs.map(async (/** @type {any} */ _, /** @type {number} */ run) => {
+    const key = `${state.viewNumber} ${run}`;
+    if (!extents.has(key)) {
+      if (extents.size > 60) extents.clear();
+      extents.set(key, await ask("extent", { run }));
+    }
+    return extents.get(key);
+  }));
+  return found;
+}
+
+/** @param {any} range */
+function asPair(range) {
+  return range ? pairOf(range) : null;
+}
+
+/** @param {any[]} all */
+function axesOf(all) {
+  const fit = { x: aired(union(all.map((one) => asPair(one.v_in))), false, [0, 1]), y: aired(union(all.map((one) => asPair(one.i_out))), state.logCurrent, [0.01, 1]) };
+  const shown = state.frame ?? fit;
+  const colours = union(all.map((one) => asPair(state.colour === "loss" ? one.loss : one.efficiency))) ?? [0, 1];
+  return {
+    x: { lo: shown.x[0], hi: shown.x[1], log: false, title: "input voltage / V" },
+    y: { lo: shown.y[0], hi: shown.y[1], log: state.logCurrent, title: "output current / A" },
+    range: /** @type {[number, number]} */ (state.colour === "loss" ? [0, colours[1]] : [Math.floor(colours[0] * 50) / 50, Math.min(Math.ceil(colours[1] * 50) / 50, 1)]),
+  };
+}
+
+/** The highlighted rows of the chosen finding. */
+function litRows() {
+  return currentRun()?.findings?.[state.finding]?.rows ?? [];
+}
+
+let drawing = 0;
+async function drawAll() {
+  const mine = ++drawing;
+  const run = state.run;
+  if (!currentRun() || state.core !== "ready" || !layers.axes?.isConnected) return;
+  try {
+    const all = await allExtents();
+    if (mine !== drawing) return;
+    const axes = axesOf(all);
+    drawn.extent = all[run];
+    const frame = paintAxes(axes);
+    if (!frame) return;
+    Object.assign(drawn, axes, { frame });
+    place(layers.raster, frame);
+    drawHoverNow();
+    if (state.marks === "cells") {
+      fitCanvas(layers.raster);
+      drawn.raster = null;
+    } else await drawRaster(run, axes, frame, mine);
+    if (mine === drawing) changedTail();
+  } catch (error) {
+    report(error, "points");
+  }
+}
+
+/** Axes and colour bar above the raster; gives where the frame lies. @param {any} axes */
+function paintAxes(axes) {
+  const loss = state.colour === "loss";
+  const raster = drawn.raster;
+  const narrow = layers.axes.clientWidth < 560;
+  const axis = (/** @type {any} */ one) => ({ kind: one.log ? "log" : "linear", range: [one.lo, one.hi], title: one.title });
+  return paint("axes", layers.axes, {
+    x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow,
+    bar: {
+      ramp: state.colour, range: axes.range, title: loss ? "loss / W" : "efficiency / %", factor: loss ? 1 : 100,
+      histogram: raster ? Array.from(raster.histogram) : [], below: raster?.drawn ? raster.below / raster.drawn : 0, above: raster?.drawn ? raster.above / raster.drawn : 0,
+      mark: state.reading ? state.reading[state.colour] : null,
+    },
+    notes: blankNotes(),
+  });
+}
+
+/** Words in the map's blank areas. */
+function blankNotes() {
+  const blanks = currentRun()?.map?.blank ?? [];
+  if (blanks.length > 12) return [];
+  return blanks.map((/** @type {any} */ one) => ({ x: one.v_in, y: one.i_out, text: BLANK[one.why] ?? wordsOf(one.why) }));
+}
+
+/** @param {number} run @param {any} axes @param {any} frame @param {number} mine */
+async function drawRaster(run, axes, frame, mine) {
+  const size = deviceSize(layers.raster);
+  let raster;
+  try {
+    raster = await ask("raster", {
+      run, width: size.width, height: size.height, ratio: size.ratio, x: [axes.x.lo, axes.x.hi], y: [axes.y.lo, axes.y.hi], y_log: axes.y.log,
+      colour: state.colour, range: axes.range, rejected: state.rejected, highlight: litRows(), theme: themeName(), selection: state.selection,
+    });
+  } catch (error) {
+    if (!overtaken(error)) throw error;
+    return;
+  }
+  if (mine !== drawing) return;
+  const canvas = layers.raster;
+  canvas.width = raster.width;
+  canvas.height = raster.height;
+  const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+  context.putImageData(new ImageData(new Uint8ClampedArray(raster.pixels), raster.width, raster.height), 0, 0);
+  drawn.raster = raster;
+  paintAxes(axes);
+}
+
+/** @param {HTMLElement} element @param {any} frame */
+function place(element, frame) {
+  element.style.left = `${frame.left}px`;
+  element.style.top = `${frame.top}px`;
+  element.style.width = `${frame.width}px`;
+  element.style.height = `${frame.height}px`;
+}
+
+function drawHoverNow() {
+  if (drawn.frame && layers.hover?.isConnected) drawHover(layers.hover, drawn, state.reading);
+  if (layers.cursor?.isConnected) drawStripCursor(layers.cursor, drawn.strip, state.reading?.time ?? null, state.selection);
+}
+
+/** @type {() => void} */
+let changedTail = () => {};
+
+// --- pointer and keys ------------------------------------------------------------------------------
+
+/** @param {PointerEvent|WheelEvent} event */
+function spot(event) {
+  const box = layers.raster.getBoundingClientRect();
+  return { x: event.clientX - box.left, y: event.clientY - box.top, fx: (event.clientX - box.left) / box.width, fy: 1 - (event.clientY - box.top) / box.height };
+}
+
+let lastSpot = { x: 0, y: 0 };
+const askHover = oncePerFrame(async () => {
+  const ratio = window.devicePixelRatio || 1;
+  try {
+    const reading = await ask("hover", { run: state.run, x: lastSpot.x * ratio, y: lastSpot.y * ratio, radius: 14 * ratio });
+    if (reading) set({ reading });
+  } catch (error) {
+    if (!overtaken(error)) report(error, "points");
+  }
+});
+
+/** @type {{x: number, y: number, at: any, axes: any, moved: boolean}|null} */
+let grip = null;
+
+/** @param {PointerEvent} event */
+function pointerMove(event) {
+  const at = spot(event);
+  if (grip) {
+    const [dx, dy] = [at.x - grip.x, at.y - grip.y];
+    if (!grip.moved && Math.hypot(dx, dy) < 5) return;
+    grip.moved = true;
+    const box = drawn.frame;
+    set({ frame: { x: moved(grip.axes.x, -dx / box.width), y: moved(grip.axes.y, dy / box.height) } });
+    return;
+  }
+  if (at.fx < 0 || at.fx > 1 || at.fy < 0 || at.fy > 1) return;
+  lastSpot = at;
+  state.readingFrom = event.pointerType === "touch" ? "touch" : "pointer";
+  askHover();
+}
+
+/** @param {number} factor @param {number} [fx] @param {number} [fy] */
+function zoom(factor, fx = 0.5, fy = 0.5) {
+  if (!drawn.x) return;
+  set({ frame: { x: zoomed(drawn.x, factor, fx), y: zoomed(drawn.y, factor, fy) } });
+}
+
+/** @param {number} dx @param {number} dy */
+function pan(dx, dy) {
+  if (!drawn.x) return;
+  set({ frame: { x: moved(drawn.x, dx), y: moved(drawn.y, dy) } });
+}
+
+/** @param {number} row @param {number} by */
+async function walk(row, by) {
+  try {
+    const reading = await ask("walk", { run: state.run, row, by });
+    if (reading) set({ reading, readingFrom: "keys" });
+  } catch (error) {
+    if (!overtaken(error)) report(error, "points");
+  }
+}
+
+/** @param {KeyboardEvent} event */
+function keys(event) {
+  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  const rows = drawn.extent?.rows ?? currentRun()?.rows.read ?? 1;
+  const row = state.reading?.row ?? -1;
+  const step = event.shiftKey ? 100 : 1;
+  /** @type {Record<string, () => void>} */
+  const does = {
+    ArrowRight: () => walk(row, step), ArrowLeft: () => walk(row < 0 ? rows : row, -step), ArrowUp: () => walk(row, 25 * step), ArrowDown: () => walk(row < 0 ? rows : row, -25 * step),
+    PageUp: () => walk(row, Math.ceil(rows / 20)), PageDown: () => walk(row < 0 ? rows : row, -Math.ceil(rows / 20)),
+    Home: () => walk(-1, 1), End: () => walk(rows, -1), Escape: () => set({ reading: null, finding: -1 }),
+    "+": () => zoom(0.8), "=": () => zoom(0.8), "-": () => zoom(1.25), 0: () => set({ frame: null }),
+  };
+  const act = does[event.key];
+  if (!act) return;
+  event.preventDefault();
+  act();
+}
+
+/** @param {WheelEvent} event */
+function wheel(event) {
+  const front = event.currentTarget;
+  if (document.activeElement !== front && !event.ctrlKey && !event.metaKey && !event.shiftKey) return;
+  event.preventDefault();
+  const at = spot(event);
+  const turn = event.deltaY || event.deltaX;
+  zoom(Math.exp(Math.max(-0.5, Math.min(0.5, turn * 0.0015))), Math.min(1, Math.max(0, at.fx)), Math.min(1, Math.max(0, at.fy)));
+}
+
+// --- strip -----------------------------------------------------------------------------------------
+
+let stripKey = "";
+async function drawStripNow() {
+  const canvas = layers.strip;
+  if (!currentRun() || state.core !== "ready" || !canvas?.isConnected) return;
+  const box = canvas.getBoundingClientRect();
+  const frame = stripFrame(box.width);
+  const key = `${state.viewNumber} ${state.run} ${Math.round(frame.width)}`;
+  if (key !== stripKey) {
+    stripKey = key;
+    try {
+      drawn.strip = await ask("strip", { run: state.run, width: Math.round(frame.width) });
+    } catch (error) {
+      stripKey = "";
+      if (!overtaken(error)) report(error, "points");
+      return;
+    }
+  }
+  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
+  drawStrip(canvas, drawn.strip, ticks, scale);
+  drawHoverNow();
+}
+
+/** @param {PointerEvent} event */
+function stripTime(event) {
+  const box = layers.strip.getBoundingClientRect();
+  const frame = stripFrame(box.width);
+  const [from, to] = pairOf(drawn.strip.time);
+  return from + (to - from) * Math.min(1, Math.max(0, (event.clientX - box.left - frame.left) / frame.width));
+}
+
+/** @type {number|null} */
+let stripFrom = null;
+
+// --- mounting --------------------------------------------------------------------------------------
+
+/** @param {string} words @param {string} label @param {() => void} act */
+function tool(words, label, act) {
+  return h("button", { class: "btn icon", "aria-label": label, title: label, onclick: act }, words);
+}
+
+function header() {
+  const run = currentRun();
+  const rows = run.rows;
+  const name = state.colour === "loss" ? "Loss at the converter’s terminals" : "Efficiency at the converter’s terminals";
+  const planes = state.view.fixture ? "the fixture removed from axes and colour" : "as logged, nothing of the wiring removed";
+  const below = drawn.raster && drawn.raster.drawn > 0 ? (drawn.raster.below + drawn.raster.above) / drawn.raster.drawn : 0;
+  return [
+    h("div", null, h("h2", { id: "figure-title" }, name), h("p", null, `${count(rows.kept)} rows kept, ${planes}; ${count(rows.removed_count)} rows out, as crosses. `, below > 0.0005 ? `${fixed(below * 100, 1)} % of rows lie off the colour scale.` : "")),
+    h("div", { class: "tools" },
+      tool("+", "Zoom in", () => zoom(0.7)), tool("−", "Zoom out", () => zoom(1.43)), tool("←", "Move left", () => pan(-0.2, 0)), tool("→", "Move right", () => pan(0.2, 0)), tool("↑", "Move up", () => pan(0, 0.2)), tool("↓", "Move down", () => pan(0, -0.2)),
+      h("button", { class: "btn", onclick: () => set({ frame: null }), disabled: !state.frame }, "Fit"),
+      h("button", { class: "btn", "aria-pressed": String(state.logCurrent), onclick: () => set({ logCurrent: !state.logCurrent, frame: null }) }, state.logCurrent ? "log A" : "linear A"),
+      h("button", { class: "btn", "aria-pressed": String(state.rejected), onclick: () => set({ rejected: !state.rejected }) }, state.rejected ? "× shown" : "× hidden")),
+    state.stale ? h("span", { class: "updating", role: "status" }, "updating") : null,
+  ];
+}
+
+/** Rings of findings that have a place on the map. */
+function rings() {
+  if (!drawn.frame || !drawn.x) return null;
+  return (currentRun()?.findings ?? []).map((/** @type {any} */ finding, /** @type {number} */ i) => {
+    const [v, a] = [finding.numbers?.v_in?.value, finding.numbers?.i_out?.value];
+    if (!Number.isFinite(v) || !Number.isFinite(a) || (drawn.y.log && a <= 0)) return null;
+    const [fx, fy] = [along(drawn.x, v), along(drawn.y, a)];
+    if (fx < 0 || fx > 1 || fy < 0 || fy > 1) return null;
+    const ring = h("button", { class: "ringmark", key: `ring ${i}`, "aria-pressed": String(state.finding === i), "aria-label": `Finding ${i + 1}: ${finding.text}`, onclick: () => set({ finding: state.finding === i ? -1 : i }) }, String(i + 1));
+    ring.style.left = `${drawn.frame.left + fx * drawn.frame.width}px`;
+    ring.style.top = `${drawn.frame.top + (1 - fy) * drawn.frame.height}px`;
+    return ring;
+  });
+}
+
+/** The map as a table: its cells. */
+function cellTable() {
+  const cells = currentRun()?.map?.[state.colour] ?? [];
+  if (!cells.length) return h("p", { class: "note" }, "There are no cells yet.");
+  const unit = state.colour === "loss" ? "W" : "%";
+  return h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Cells of the map" }, table(["input / V", "output / A", state.colour === "loss" ? "loss" : "efficiency / %, ± points", "rows", "visits"],
+    cells.map((/** @type {any} */ cell) => [fixed(cell.v_in, 2), fixed(cell.i_out, 3), h("span", null, quantity({ value: cell.value, u: cell.u ?? cell.u_random }, unit).replace(" %", ""), cell.thin ? h("span", { class: "quiet" }, " thin") : null), count(cell.n), count(cell.visits)]), "", "Cells of the map"));
+}
+
+function summary() {
+  const run = currentRun();
+  const extent = drawn.extent;
+  const peak = pieces(run?.peak?.efficiency, "%");
+  const range = extent?.v_in ? ` Input ${asPair(extent.v_in)?.map((v) => fixed(v, 2)).join(" to ")} V, output ${asPair(extent.i_out)?.map((v) => fixed(v, 3)).join(" to ")} A.` : "";
+  return `${run?.name ?? ""}: ${count(run?.rows.kept)} rows by input voltage and output current, coloured by ${state.colour}.${range}${peak.value !== "–" ? ` Best efficiency ${peak.value} %.` : ""} Arrow keys walk the rows, Home and End go to the first and last, plus and minus zoom, 0 fits, Escape clears.`;
+}
+
+export function mountMap() {
+  const canvas = (/** @type {string} */ name) => {
+    layers[name] = /** @type {HTMLCanvasElement} */ (h("canvas", { "aria-hidden": "true", class: name }));
+    return layers[name];
+  };
+  const head = h("header", { own: true });
+  const marks = h("div", { own: true });
+  const none = h("div", { own: true });
+  const front = h("div", { class: "stage-front", tabindex: "0", role: "application", "aria-roledescription": "figure", onkeydown: keys, onpointermove: pointerMove });
+  const box = h("div", { class: "layers" }, canvas("raster"), canvas("axes"), canvas("hover"), front, marks, none);
+  front.addEventListener("wheel", wheel, { passive: false });
+  front.addEventListener("pointerdown", (event) => {
+    front.focus({ preventScroll: true });
+    if (event.button !== 0 || !drawn.x) return;
+    const at = spot(event);
+    if (event.pointerType === "touch") {
+      lastSpot = at;
+      state.readingFrom = "touch";
+      askHover();
+      return;
+    }
+    grip = { x: at.x, y: at.y, at: null, axes: { x: { ...drawn.x }, y: { ...drawn.y } }, moved: false };
+    front.setPointerCapture(event.pointerId);
+    box.classList.add("drag");
+  });
+  const release = () => {
+    grip = null;
+    box.classList.remove("drag");
+  };
+  front.addEventListener("pointerup", release);
+  front.addEventListener("pointercancel", release);
+  front.addEventListener("dblclick", () => set({ frame: null }));
+  const stripFront = h("div", { class: "front", tabindex: "0", role: "application", "aria-roledescription": "figure", "aria-label": "Time strip: voltage, current, efficiency and rows out against time. Arrow keys walk the rows; the fields below choose a stretch.", onkeydown: keys });
+  stripFront.addEventListener("pointerdown", (event) => {
+    if (!drawn.strip) return;
+    stripFrom = stripTime(event);
+    stripFront.setPointerCapture(event.pointerId);
+  });
+  stripFront.addEventListener("pointermove", (event) => {
+    if (stripFrom === null || !drawn.strip) return;
+    const to = stripTime(event);
+    set({ selection: stripFrom < to ? [stripFrom, to] : [to, stripFrom] });
+  });
+  stripFront.addEventListener("pointerup", (event) => {
+    if (stripFrom !== null && drawn.strip && Math.abs(stripTime(event) - stripFrom) < (pairOf(drawn.strip.time)[1] - pairOf(drawn.strip.time)[0]) / 400) set({ selection: null });
+    stripFrom = null;
+  });
+  const strip = h("div", { class: "strip" }, canvas("strip"), canvas("cursor"), stripFront);
+  const foot = h("div", { class: "stripfoot", own: true });
+  const tableBox = h("div", { own: true });
+  const details = h("details", { class: "tableview", ontoggle: () => update() }, h("summary", null, "The map as a table"), tableBox);
+  const figure = h("section", { class: "plate figure", "aria-labelledby": "figure-title" }, head, box);
+  const element = h("div", { class: "mapwrap", own: true, key: "map" }, figure, strip, foot, details);
+  const redraw = oncePerFrame(() => {
+    drawAll();
+    drawStripNow();
+  });
+  new ResizeObserver(redraw).observe(box);
+  new ResizeObserver(redraw).observe(strip);
+
+  let lastKey = "";
+  function update() {
+    const run = currentRun();
+    figure.classList.toggle("stale", state.stale);
+    if (!run) return;
+    renderInto(head, header());
+    front.setAttribute("aria-label", summary());
+    renderInto(marks, rings());
+    renderInto(none, run.rows.kept === 0 ? h("div", { class: "nothing" }, h("p", null, "No row is kept, so there is nothing to show. The cards on the left say what fell out and why; fewer least rows or a gate switched off brings rows back."), h("button", { class: "btn", onclick: () => set({ card: "sieve", chainShown: true }) }, "Open the Sieve")) : null);
+    renderInto(foot, selectionFields());
+    if (/** @type {HTMLDetailsElement} */ (details).open) renderInto(tableBox, cellTable());
+    const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, themeName()]);
+    if (key !== lastKey) {
+      lastKey = key;
+      redraw();
+    } else drawHoverNow();
+  }
+  changedTail = () => {
+    renderInto(marks, rings());
+    renderInto(head, header());
+  };
+  return { element, update };
+}
+
+function selectionFields() {
+  const [from, to] = drawn.strip ? pairOf(drawn.strip.time) : [0, 0];
+  const at = state.selection;
+  const edit = (/** @type {0|1} */ end) => (/** @type {number|null} */ value) => {
+    if (value === null) return;
+    const next = /** @type {[number, number]} */ ([at?.[0] ?? from, at?.[1] ?? to]);
+    next[end] = value;
+    if (next[0] < next[1]) set({ selection: next });
+  };
+  return [
+    h("span", null, "Stretch from"), numberField({ name: "from", label: "Start of the stretch in seconds", value: at ? Number(at[0].toFixed(2)) : null, place: fixed(from, 0), set: edit(0) }),
+    h("span", null, "to"), numberField({ name: "to", label: "End of the stretch in seconds", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, "s"),
+    at ? h("button", { class: "btn", onclick: () => set({ selection: null }) }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
+    at ? h("span", null, span(at[1] - at[0])) : null,
+  ];
+}
+
+/** Saves the figure as a picture with its caption burned in. */
+export function savePicture() {
+  const run = currentRun();
+  if (!run || !drawn.frame) return;
+  const fixture = state.view.fixture;
+  const rows = run.rows;
+  pictureOf({
+    name: run.name, title: state.colour === "loss" ? "Loss at the converter’s terminals" : "Efficiency at the converter’s terminals",
+    canvases: [layers.raster, layers.axes, layers.hover], frame: drawn.frame,
+    lines: [
+      `${run.name}: ${count(rows.kept)} rows kept of ${count(rows.read)}, ${count(rows.removed_count)} out as crosses.`,
+      fixture ? `At the converter’s terminals: ${quantity(fixture.correction_in, "Ω")} taken out at the input, ${quantity(fixture.correction_out, "Ω")} at the output.` : "Between the sense nodes as logged: no calibration, accuracy not known.",
+      run.peak?.efficiency?.value ? `Best efficiency ${quantity(run.peak.efficiency, "%")} (points) at ${quantity(run.peak.v_in, "V")} in, ${quantity(run.peak.i_out, "A")} out. ± is 95 %.` : "± is 95 %, efficiency in points.",
+    ],
+  });
+}
+

@@ -1,0 +1,114 @@
+// @ts-check
+// The right column: the reading under the pointer, then what the log shows.
+
+import { h, renderInto, sv } from "../dom.js";
+import { count, counted, fixed, pieces, quantity, span } from "../format.js";
+import { currentRun, set, state } from "../state.js";
+import { COMPARE_CANNOT, GRADE, GRADE_SHORT, PART, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
+import { wrong } from "./controls.js";
+import { cellReading } from "./compare.js";
+import { fixtureSide } from "./fixture.js";
+
+/** @param {number|null|undefined} value @param {number|null|undefined} [u] */
+function q(value, u = null) {
+  return { value: value ?? null, u: u ?? null };
+}
+
+/** @param {number|null|undefined} value @param {number} digits */
+function bare(value, digits) {
+  return value === null || value === undefined || !Number.isFinite(value) ? "–" : value === 0 ? "0" : fixed(value, Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(value)))));
+}
+
+/** Text of a reading for the live region. @param {any} reading */
+export function readingWords(reading) {
+  if (!reading) return "";
+  const efficiency = quantity(q(reading.efficiency, reading.u), "%");
+  const fate = reading.kept ? "" : `, out: ${reading.reasons.map((/** @type {string} */ code) => REASON[code]?.[0] ?? code).join(", ")}`;
+  return `Row ${count(reading.row)}: ${efficiency} at ${bare(reading.v_in, 5)} V in, ${bare(reading.i_out, 4)} A out${fate}`;
+}
+
+function readingPanel() {
+  const reading = state.reading;
+  const run = currentRun();
+  const grade = run?.grade;
+  const scatterOnly = grade === "as_logged" || (reading && reading.u === null);
+  if (!reading) {
+    return h("section", { class: "reading", key: "reading" },
+      h("div", { class: "over" }, h("span", null, "Under the pointer"), h("span", null, PM_POINTS)),
+      h("p", { class: "note" }, "Point at a row, or move to the figure and walk with the arrow keys."),
+      grade ? h("p", { class: "grade note" }, h("b", null, `${GRADE[grade][0]}. `), GRADE[grade][1]) : null);
+  }
+  const shown = scatterOnly ? pieces(q(reading.efficiency, reading.u_random), "%") : pieces(q(reading.efficiency, reading.u), "%");
+  const parts = (reading.parts ?? []).filter((/** @type {any} */ part) => part.points > 0);
+  const most = Math.max(...parts.map((/** @type {any} */ part) => part.points), 1e-30);
+  return h("section", { class: "reading", key: "reading" },
+    h("div", { class: "over" }, h("span", null, state.readingFrom === "touch" ? "Under the finger" : state.readingFrom === "keys" ? "At the cursor" : "Under the pointer"),
+      h("span", null, `row ${count(reading.row)}, ${span(reading.time, true)}`)),
+    h("div", { class: "big" }, h("b", null, shown.value), shown.value === "–" ? null : h("span", null, `% ${shown.pm === null ? "" : `± ${shown.pm}`}`),
+      h("small", null, "efficiency", h("br", null), scatterOnly ? "± is 95 % of scatter, in points" : PM_POINTS)),
+    h("table", null,
+      h("thead", null, h("tr", null, h("th", null, h("span", { class: "away" }, "side")), h("th", null, "V"), h("th", null, "A"), h("th", null, "W"))),
+      h("tbody", null,
+        h("tr", null, h("td", null, "In"), h("td", null, bare(reading.v_in, 5)), h("td", null, bare(reading.i_in, 4)), h("td", null, bare(reading.p_in, 4))),
+        h("tr", null, h("td", null, "Out"), h("td", null, bare(reading.v_out, 4)), h("td", null, bare(reading.i_out, 5)), h("td", null, bare(reading.p_out, 4))),
+        h("tr", null, h("td", null, "Loss"), h("td", { colspan: "3" }, quantity(q(reading.loss, reading.loss_u), "W"))))),
+    reading.kept ? null : h("div", { class: "group" }, reading.reasons.map((/** @type {string} */ code) => wrong(`Out: ${REASON[code]?.[1] ?? wordsOf(code)}`))),
+    reading.kept && reading.reasons.length ? h("p", { class: "note" }, reading.reasons.map((/** @type {string} */ code) => REASON[code]?.[1] ?? wordsOf(code)).join(" ")) : null,
+    parts.length ? [h("p", { class: "note" }, "What the ± is made of"),
+      h("div", { class: "parts" }, parts.map((/** @type {any} */ part) => [
+        h("span", null, PART[part.name] ?? wordsOf(part.name)),
+        sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * part.points) / most, height: 6, class: ["random", "scatter", "noise"].includes(part.name) ? "scatter" : undefined })),
+        h("span", null, pieces(q(part.points / 100 / 1.96, part.points / 100 / 1.96), "points").pm)]))] : null,
+    grade ? h("p", { class: "grade note" }, h("b", null, GRADE_SHORT[grade]), h("span", null, ". ", GRADE[grade][1])) : null,
+    reading.line ? h("p", { class: "note quiet" }, `Line ${count(reading.line)} of the file.`) : null);
+}
+
+function findingsPanel() {
+  const run = currentRun();
+  const findings = run?.findings ?? [];
+  return h("section", { key: "findings", "aria-label": "Findings" },
+    h("h2", null, "What the log shows", h("small", null, findings.length ? counted(findings.length, "finding") : "")),
+    findings.length ? h("div", { class: "findings" }, findings.map((/** @type {any} */ finding, /** @type {number} */ i) => {
+      const { first, rest } = splitText(finding.text);
+      return h("button", { class: "finding", "aria-pressed": String(state.finding === i), key: `finding ${i}`, onclick: () => set({ finding: state.finding === i ? -1 : i, tab: state.tab === "fixture" || state.tab === "compare" ? "map" : state.tab }) },
+        h("span", { class: "ring" }, String(i + 1)), h("span", null, h("b", null, first), rest ? h("small", null, rest) : null));
+    })) : h("p", { class: "note" }, run ? "Nothing stands out that the rows can carry." : "No converter’s run is open yet."));
+}
+
+/** The first sentence stands, the rest explains. @param {string} text */
+export function splitText(text) {
+  const match = /^(.{8,90}?[^0-9 ][.])\s+(.+)$/su.exec(text);
+  return match ? { first: match[1].replace(/[.]$/, ""), rest: match[2] } : { first: text.replace(/[.]$/, ""), rest: "" };
+}
+
+function compareSide() {
+  const pair = state.view?.comparison?.pairs?.[state.pair];
+  if (!pair) return null;
+  return [
+    cellReading(pair),
+    pair.unlike?.length ? h("section", { key: "unlike" }, h("h2", null, "Not alike"), pair.unlike.map((/** @type {string} */ code) => h("p", { class: "note" }, UNLIKE[code] ?? wordsOf(code)))) : null,
+    h("section", { key: "cannot" }, h("h2", null, "What this cannot tell"), COMPARE_CANNOT.map((words) => h("p", { class: "note" }, words))),
+  ];
+}
+
+/** @param {HTMLElement} parent */
+export function mountRight(parent) {
+  const right = h("aside", { class: "right", own: true, "aria-label": "Reading and findings" });
+  const spoken = h("div", { class: "away", role: "status", "aria-live": "polite", id: "spoken" });
+  parent.append(right);
+  document.body.append(spoken);
+  let lastSpoken = "";
+  let timer = 0;
+  return () => {
+    const words = state.readingFrom === "keys" ? readingWords(state.reading) : "";
+    if (words !== lastSpoken) {
+      lastSpoken = words;
+      clearTimeout(timer);
+      timer = setTimeout(() => {
+        spoken.textContent = words;
+      }, 120);
+    }
+    if (state.phase === "empty") return;
+    renderInto(right, state.tab === "compare" ? compareSide() : state.tab === "fixture" ? [fixtureSide(), findingsPanel()] : [readingPanel(), findingsPanel()], h("p", { class: "note quiet", key: "pm" }, `Everywhere: ${PM_IS}, efficiency in points.`));
+  };
+}

@@ -1,0 +1,122 @@
+// @ts-check
+// Saving and sharing: files of every kind, and the page that carries its own bench.
+
+import { h, offerFile } from "../dom.js";
+import { fileSize } from "../format.js";
+import { ask } from "../link.js";
+import { currentRun, notify, report, sources, state } from "../state.js";
+import { APP_NAME } from "../text.js";
+import { savePicture } from "./map.js";
+
+/** @param {string} what @param {any} [more] @param {string} [type] */
+async function saveExport(what, more = {}, type = "application/json") {
+  try {
+    const file = await ask("export", { what, ...more });
+    offerFile(file.name, file.text, type);
+  } catch (error) {
+    report(error);
+  }
+}
+
+export function saveCalibration() {
+  return saveExport("calibration");
+}
+
+/** A dialog with everything that can be saved. */
+export function saveMenu() {
+  const run = currentRun();
+  /** @type {[string, string, (() => any)|null][]} */
+  const kinds = [
+    ["Bench settings", "Every setting, as a small file that can be dropped back in.", () => saveExport("settings")],
+    ["Results", "All numbers with their uncertainties, machine-readable.", () => saveExport("results")],
+    ["Kept rows", "The corrected rows of the run in front, as a table with a decimal point.", run ? () => saveExport("rows", { run: state.run }, "text/csv") : null],
+    ["Calibration", "The fixture as a small file; drop it on another bench to use it there.", state.view?.fixture ? saveCalibration : null],
+    ["Figure", "The map as a picture, its caption burned in.", run ? savePicture : null],
+  ];
+  const dialog = /** @type {HTMLDialogElement} */ (h("dialog", { "aria-label": "Save to a file", onclose: () => dialog.remove() },
+    h("h2", null, "Save to a file"),
+    h("div", { class: "stack" },
+      kinds.map(([name, words, save]) => h("div", { class: "row" }, h("span", null, name, h("br", null), h("span", { class: "note" }, save ? words : "Not there yet: nothing of this kind is open.")),
+        h("button", { class: "btn", disabled: !save, onclick: () => save?.(), "aria-label": `Save: ${name}` }, "Save"))),
+      h("div", { class: "acts" }, h("button", { class: "btn", onclick: () => dialog.close() }, "Close")))));
+  document.body.append(dialog);
+  dialog.showModal();
+}
+
+/** @param {Uint8Array} bytes */
+function toBase64(bytes) {
+  if ("toBase64" in bytes) return /** @type {any} */ (bytes).toBase64();
+  const parts = [];
+  for (let at = 0; at < bytes.length; at += 0x7ffe) parts.push(btoa(String.fromCharCode(...bytes.subarray(at, at + 0x7ffe))));
+  return parts.join("");
+}
+
+/** @param {Blob} blob */
+async function pack(blob) {
+  const stream = blob.stream().pipeThrough(new CompressionStream("deflate-raw"));
+  return toBase64(new Uint8Array(await new Response(stream).arrayBuffer()));
+}
+
+/** A copy of the document as it was before it ran. */
+function bareDocument() {
+  const root = /** @type {HTMLElement} */ (document.documentElement.cloneNode(true));
+  root.removeAttribute("data-theme");
+  root.removeAttribute("class");
+  for (const element of root.querySelectorAll("dialog, #spoken, script.log, script.demo-log, #demo, #results, body > a[download]")) element.remove();
+  root.querySelector("#app")?.replaceChildren();
+  return root;
+}
+
+/** @param {string} text */
+function forScript(text) {
+  return text.replaceAll("<", "\\u003c");
+}
+
+/** Makes one page with the logs, settings and results inside and offers it as a file. */
+export async function sharePage() {
+  const inputs = state.view?.inputs ?? [];
+  try {
+    const results = await ask("export", { what: "results" });
+    const bench = await ask("export", { what: "bench" });
+    const hashes = JSON.parse(results.text).inputs;
+    const root = bareDocument();
+    const body = /** @type {HTMLElement} */ (root.querySelector("body"));
+    let block = root.querySelector("#bench");
+    if (!block) {
+      block = document.createElement("script");
+      block.setAttribute("type", "application/json");
+      block.id = "bench";
+      body.append(block);
+    }
+    block.textContent = forScript(bench.text);
+    const left = [...sources];
+    for (const [i, input] of inputs.entries()) {
+      const at = left.findIndex((source) => source.name === input.name && source.bytes === input.bytes);
+      if (at < 0) throw { code: "log_gone", message: `${input.name} is no longer at hand, so the page would be incomplete.`, hint: "Open the log again and share then." };
+      const [source] = left.splice(at, 1);
+      const packed = source.packed ?? await pack(await /** @type {any} */ (source.blob)());
+      const log = document.createElement("script");
+      log.setAttribute("type", "text/plain");
+      log.className = "log";
+      log.dataset.name = input.name;
+      log.dataset.sha256 = hashes[i].sha256;
+      log.dataset.bytes = String(input.bytes);
+      log.textContent = packed;
+      body.append(log);
+    }
+    const kept = document.createElement("script");
+    kept.setAttribute("type", "application/json");
+    kept.id = "results";
+    kept.textContent = forScript(results.text);
+    body.append(kept);
+    const names = (state.view?.runs ?? []).map((/** @type {any} */ run) => run.name);
+    const title = root.querySelector("title");
+    if (title) title.textContent = names.length ? `${names.join(", ")} – ${APP_NAME}` : APP_NAME;
+    const text = `<!doctype html>\n${root.outerHTML}\n`;
+    const safe = (names[0] ?? "bench").replace(/[^\p{L}\p{N}._-]+/gu, "-").slice(0, 60);
+    offerFile(`${safe}-wattsieve.html`, text, "text/html");
+    notify("", `The page was made: ${fileSize(new Blob([text]).size)}, with ${inputs.length} logs, the settings and the results inside.`, "It opens in a current browser, without this one and without a network. Whoever has it can read the logs.", true);
+  } catch (error) {
+    report(error);
+  }
+}

@@ -1,0 +1,359 @@
+// @ts-check
+// The only mutable state of the page: what is open, the settings with their history, what is chosen.
+// Panels read `state`, call the functions here, and are drawn again once per frame after a change.
+
+import { oncePerFrame } from "./dom.js";
+import { ask, cancel, onDeath, onProgress } from "./link.js";
+import { recall, remember } from "./store.js";
+
+/**
+ * @typedef {{id: number, card: string, text: string, hint: string|null, good: boolean}} Notice
+ * @typedef {{text: string, unit: string, done: number|null, total: number|null, cancel: boolean, since: number}} Busy
+ */
+export const state = {
+  /** @type {"empty"|"bench"} */ phase: "empty",
+  /** @type {"starting"|"ready"|"broken"} */ core: "starting",
+  /** @type {any} */ view: null,
+  /** @type {any} */ settings: null,
+  run: 0,
+  second: 1,
+  tab: "map",
+  card: "",
+  chainShown: false,
+  input: 0,
+  marks: "rows",
+  colour: "efficiency",
+  rejected: true,
+  /** @type {{x: [number, number], y: [number, number]}|null} */ frame: null,
+  logCurrent: true,
+  /** @type {any} */ reading: null,
+  readingFrom: "pointer",
+  finding: -1,
+  /** @type {[number, number]|null} */ selection: null,
+  /** @type {any} */ cell: null,
+  pair: 0,
+  differenceIn: "points",
+  /** @type {Busy|null} */ busy: null,
+  stale: false,
+  /** @type {Notice[]} */ notices: [],
+  theme: "auto",
+  /** @type {boolean} */ saved: false,
+  shared: false,
+  viewNumber: 0,
+};
+
+/** @type {Set<() => void>} */
+const listeners = new Set();
+const tellAll = oncePerFrame(() => {
+  for (const listener of listeners) listener();
+});
+
+/** Calls `listener` once per frame after changes. @param {() => void} listener */
+export function watch(listener) {
+  listeners.add(listener);
+}
+
+/** Says that something in `state` changed. */
+export function changed() {
+  tellAll();
+}
+
+/** Sets some of the state. @param {Partial<typeof state>} part */
+export function set(part) {
+  Object.assign(state, part);
+  changed();
+}
+
+// --- notices -------------------------------------------------------------------------------------
+
+let noticeNumber = 0;
+
+/** Puts a sentence where it belongs. @param {string} card stage, or "" for the page @param {string} text @param {string|null} [hint] @param {boolean} [good] it tells of a success */
+export function notify(card, text, hint = null, good = false) {
+  state.notices = [...state.notices.filter((notice) => notice.text !== text), { id: ++noticeNumber, card, text, hint, good }];
+  changed();
+}
+
+/** @param {number} id */
+export function dismiss(id) {
+  state.notices = state.notices.filter((notice) => notice.id !== id);
+  changed();
+}
+
+/** Whether an answer was given up because a newer question overtook it. @param {any} error */
+export function overtaken(error) {
+  return error?.code === "stale" || error?.code === "cancelled" || error?.code === "superseded";
+}
+
+/** Shows an error of the core in the card it belongs to. @param {any} error @param {string} card */
+export function report(error, card = "") {
+  if (overtaken(error)) return;
+  const text = typeof error?.message === "string" ? error.message : String(error);
+  notify(error?.card ?? card, text, error?.hint ?? null);
+}
+
+// --- work and progress ---------------------------------------------------------------------------
+
+let workNumber = 0;
+
+/**
+ * Runs one piece of work that replaces the view; progress and cancel belong to the newest.
+ * @param {string} text what is being done @param {() => Promise<any>} work @param {string} card where errors go
+ */
+async function working(text, work, card) {
+  const mine = ++workNumber;
+  state.busy = { text, unit: "rows", done: null, total: null, cancel: true, since: performance.now() };
+  state.stale = state.view !== null;
+  changed();
+  setTimeout(() => {
+    if (mine === workNumber) changed();
+  }, 1000);
+  try {
+    const view = await work();
+    for (const failed of view?.failed ?? []) report(failed, card);
+    if (mine === workNumber && view) takeView(view);
+    return view;
+  } catch (error) {
+    report(error, card);
+    return null;
+  } finally {
+    if (mine === workNumber) {
+      state.busy = null;
+      state.stale = false;
+      changed();
+    }
+  }
+}
+
+/** @type {Record<string, string>} */
+const STAGE_WORDS = { read: "Reading", unpack: "Unpacking", hash: "Taking the fingerprint of the logs" };
+
+/** @param {{stage: string, done: number, total: number, file: string|null}} progress */
+function takeProgress(progress) {
+  if (!state.busy) return;
+  const unit = progress.stage === "read" ? "bytes" : progress.stage === "unpack" ? "logs" : "rows";
+  const words = STAGE_WORDS[progress.stage];
+  const text = words ? (progress.file ? `${words} ${progress.file}` : words) : "Working it out";
+  state.busy = { ...state.busy, text, unit, done: progress.done, total: progress.total || null };
+  changed();
+}
+
+/** Stops what is running; what was open stays as it was. */
+export function stopWork() {
+  cancel();
+  workNumber += 1;
+  state.busy = null;
+  state.stale = false;
+  if (state.view) state.settings = structuredClone(state.view.settings);
+  changed();
+}
+
+/** Takes a new view model from the core. @param {any} view */
+export function takeView(view) {
+  const first = state.view === null;
+  state.view = view;
+  state.viewNumber += 1;
+  if (!pendingSettings) state.settings = structuredClone(view.settings);
+  state.phase = view.inputs?.length ? "bench" : "empty";
+  const runs = view.runs?.length ?? 0;
+  if (state.run >= runs) state.run = Math.max(0, runs - 1);
+  if (state.second === state.run || state.second >= runs) state.second = runs > 1 ? (state.run === 0 ? 1 : 0) : 0;
+  if (state.input >= (view.inputs?.length ?? 0)) state.input = 0;
+  if (state.finding >= (view.runs?.[state.run]?.findings?.length ?? 0)) state.finding = -1;
+  if (first) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : runs > 0 ? "map" : "fixture";
+  if (runs === 0 && state.tab !== "fixture") state.tab = "fixture";
+  changed();
+}
+
+// --- opening -------------------------------------------------------------------------------------
+
+/**
+ * Where each log came from, kept for sharing and never stored.
+ * @type {{name: string, bytes: number, sha256?: string, packed?: string, blob?: () => Promise<Blob>}[]}
+ */
+export const sources = [];
+
+/** @param {File[]} files */
+export function openFiles(files) {
+  if (!files.length) return Promise.resolve(null);
+  for (const file of files) sources.push({ name: file.name, bytes: file.size, blob: () => Promise.resolve(file) });
+  const name = files.length === 1 ? files[0].name : `${files.length} files`;
+  return working(`Reading ${name}`, () => ask("open", { files }), "log").then(rememberFirst);
+}
+
+/** @param {string} name @param {string} text */
+export function openText(name, text) {
+  const blob = new Blob([text]);
+  sources.push({ name, bytes: blob.size, blob: () => Promise.resolve(blob) });
+  return working(`Reading ${name}`, () => ask("openText", { name, text }), "log").then(rememberFirst);
+}
+
+/** @param {any} bench @param {{name: string, base64: string, bytes: number, sha256: string}[]} logs */
+export function openBench(bench, logs) {
+  sources.length = 0;
+  for (const log of logs) sources.push({ name: log.name, bytes: log.bytes, packed: log.base64, sha256: log.sha256 });
+  return working("Opening the bench", () => ask("openBench", { bench, logs }), "log").then(rememberFirst);
+}
+
+/** @param {number} input */
+export function removeInput(input) {
+  return working("Taking the log out", () => ask("remove", { input }), "log").then((view) => {
+    if (view) forgetHistory();
+  });
+}
+
+/** @param {any} view */
+function rememberFirst(view) {
+  if (view) forgetHistory();
+  return view;
+}
+
+// --- settings and their history ------------------------------------------------------------------
+
+/** @type {string[]} */
+let past = [];
+/** @type {string[]} */
+let future = [];
+let pendingSettings = 0;
+let lastKey = "";
+let lastTime = 0;
+
+/** Opening or removing a log starts from new column guesses, so older steps no longer apply. */
+function forgetHistory() {
+  lastKey = "";
+}
+
+export function canUndo() {
+  return past.length > 0;
+}
+
+export function canRedo() {
+  return future.length > 0;
+}
+
+/**
+ * Changes settings, remembers the step and asks for the new view.
+ * @param {string} key what is being moved; quick moves of one control make one step
+ * @param {(settings: any) => void} edit
+ * @param {string} [card] where an error goes
+ */
+export function changeSettings(key, edit, card = "") {
+  if (!state.settings) return;
+  const before = JSON.stringify(state.settings);
+  const next = structuredClone(state.settings);
+  edit(next);
+  if (JSON.stringify(next) === before) return;
+  const now = performance.now();
+  if (key !== lastKey || now - lastTime > 700 || !past.length) past.push(before);
+  lastKey = key;
+  lastTime = now;
+  future = [];
+  sendSettings(next, card);
+}
+
+export function undo() {
+  const before = past.pop();
+  if (before === undefined) return;
+  future.push(JSON.stringify(state.settings));
+  lastKey = "";
+  sendSettings(JSON.parse(before), "");
+}
+
+export function redo() {
+  const after = future.pop();
+  if (after === undefined) return;
+  past.push(JSON.stringify(state.settings));
+  lastKey = "";
+  sendSettings(JSON.parse(after), "");
+}
+
+/** @param {any} settings @param {string} card */
+function sendSettings(settings, card) {
+  state.settings = settings;
+  pendingSettings += 1;
+  const mine = pendingSettings;
+  changed();
+  working("Working it out", () => ask("settings", { settings }), card).then((view) => {
+    if (mine !== pendingSettings) return;
+    pendingSettings = 0;
+    if (view) {
+      state.settings = structuredClone(view.settings);
+      state.saved = remember("settings", view.settings);
+    }
+    else if (state.view) state.settings = structuredClone(state.view.settings);
+    changed();
+  });
+}
+
+/** Reads a setting by its dotted path. @param {any} settings @param {string} path */
+export function readPath(settings, path) {
+  return path.split(".").reduce((at, part) => (at === null || at === undefined ? undefined : at[part]), settings);
+}
+
+/** Writes a setting by its dotted path. @param {any} settings @param {string} path @param {any} value */
+export function writePath(settings, path, value) {
+  const parts = path.split(".");
+  const last = /** @type {string} */ (parts.pop());
+  let at = settings;
+  for (const part of parts) {
+    if (at[part] === null || typeof at[part] !== "object") at[part] = {};
+    at = at[part];
+  }
+  at[last] = value;
+}
+
+// --- choosing ------------------------------------------------------------------------------------
+
+/** @param {number} run */
+export function chooseRun(run) {
+  if (run === state.run) return;
+  if (state.second === run) state.second = state.run;
+  Object.assign(state, { run, finding: -1, reading: null, frame: null, selection: null, cell: null });
+  changed();
+}
+
+/** The run in front, or null. */
+export function currentRun() {
+  return state.view?.runs?.[state.run] ?? null;
+}
+
+/** Inputs of the run in front. */
+export function currentInputs() {
+  const parts = currentRun()?.parts ?? [];
+  return parts.map((/** @type {any} */ part) => part.input);
+}
+
+/** @param {string} theme "auto", "light" or "dark" */
+export function setTheme(theme) {
+  state.theme = theme;
+  remember("theme", theme);
+  applyTheme();
+  changed();
+}
+
+const darkQuery = matchMedia("(prefers-color-scheme: dark)");
+
+/** Puts the theme on the document; figures read their colours from it. */
+export function applyTheme() {
+  const dark = state.theme === "dark" || (state.theme === "auto" && darkQuery.matches);
+  document.documentElement.dataset.theme = dark ? "dark" : "light";
+}
+
+export function isDark() {
+  return document.documentElement.dataset.theme === "dark";
+}
+
+/** Connects the state to the browser and the core; called once. */
+export function startState() {
+  state.theme = recall("theme") ?? "auto";
+  applyTheme();
+  darkQuery.addEventListener("change", () => {
+    applyTheme();
+    changed();
+  });
+  onProgress(takeProgress);
+  onDeath((failure) => {
+    if (failure.code === "lost") Object.assign(state, { view: null, phase: "empty", reading: null });
+    report(failure);
+  });
+}

@@ -1,0 +1,155 @@
+// @ts-check
+// Words of the page that name codes of the results. Sentences that carry numbers are made by the core;
+// what stands here names things, asks, warns and explains.
+
+export const APP_NAME = "Wattsieve";
+export const ONE_SENTENCE = "Wattsieve turns logged voltages and currents into a converter’s efficiency, with its uncertainty.";
+export const STAYS_HERE = "Everything is computed in this page, on this machine. Nothing is sent anywhere.";
+export const PM_IS = "± is 95 %";
+export const PM_POINTS = "± is 95 %, in points";
+
+export const STAGES = [
+  { id: "log", name: "Log", plan: "Reads it as it comes. Counts every line it cannot read." },
+  { id: "channels", name: "Channels", plan: "Finds voltage, current and time. You confirm." },
+  { id: "alignment", name: "Alignment", plan: "Moves all channels to one instant." },
+  { id: "sieve", name: "Sieve", plan: "Sets aside rows that cannot be true, each with its reason." },
+  { id: "fixture", name: "Fixture", plan: "Takes out the milliohms of your wiring." },
+  { id: "points", name: "Operating points", plan: "Efficiency and loss, each with its ±." },
+];
+
+/** What a log can be, as asked in the Log card. */
+export const RUN_ROLES = [
+  ["run", "A converter’s run"],
+  ["all_off", "Everything off"],
+  ["open_sweep", "Open sweep: wire, no load"],
+  ["straight_through", "Straight-through: wire and load"],
+  ["input_shorted", "Input shorted"],
+  ["output_shorted", "Output shorted"],
+  ["cross_bridge", "Wire from in + to out −"],
+  ["table", "Table of settled points"],
+];
+
+/** Roles of columns and the units they may be in. */
+export const COLUMN_ROLES = [
+  ["time", "Time", ["s", "ms", "us", "min", "h"]],
+  ["v_in", "Input voltage, P", ["V", "mV", "uV"]],
+  ["i_in", "Input current", ["A", "mA", "uA"]],
+  ["v_out_high", "Output voltage, Q", ["V", "mV", "uV"]],
+  ["v_out_low", "Output low side, N", ["V", "mV", "uV"]],
+  ["v_out", "Output voltage, one reading", ["V", "mV", "uV"]],
+  ["i_out", "Output current", ["A", "mA", "uA"]],
+  ["v_source_high", "Source, high side", ["V", "mV"]],
+  ["v_source_low", "Source, low side", ["V", "mV"]],
+  ["v_load_high", "Load, high side", ["V", "mV"]],
+  ["v_load_low", "Load, low side", ["V", "mV"]],
+  ["temperature", "Temperature", ["°C", "K", "°F"]],
+  ["light", "Light", ["lx", "lm", ""]],
+  ["p_in", "Input power, logged", ["W", "mW"]],
+  ["p_out", "Output power, logged", ["W", "mW"]],
+  ["extra", "Shown, not used", []],
+  ["ignore", "Left out", []],
+];
+
+/** Short names of channels. @type {Record<string, string>} */
+export const CHANNEL = {
+  time: "time", v_in: "V in", i_in: "I in", v_out_high: "V out +", v_out_low: "V out −", v_out: "V out", i_out: "I out",
+  v_source_high: "V source +", v_source_low: "V source −", v_load_high: "V load +", v_load_low: "V load −",
+  temperature: "temperature", light: "light", p_in: "P in", p_out: "P out", extra: "extra", ignore: "left out",
+};
+
+/** Units of channels in the results. @type {Record<string, string>} */
+export const CHANNEL_UNIT = { v_in: "V", i_in: "A", v_out_high: "V", v_out_low: "V", v_out: "V", i_out: "A", temperature: "K" };
+
+/** Why a row is out, in front; the finer words behind. @type {Record<string, [string, string]>} */
+export const REASON = {
+  unreadable: ["unreadable", "The line could not be read."],
+  missing: ["unreadable", "A needed reading is missing."],
+  over_range: ["unreadable", "A reading lies at the end of its range."],
+  time_jump: ["changing too fast", "Time repeats, jumps or restarts here."],
+  sign: ["unreadable", "Below zero by more than its noise allows."],
+  step: ["changing too fast", "Next to a step."],
+  unaligned: ["changing too fast", "Its channels cannot be moved to one instant."],
+  slew: ["changing too fast", "Changes faster than the delays allow."],
+  settling: ["changing too fast", "Settling after a start."],
+  spike: ["rare", "One reading stands out from its neighbours in time."],
+  rare: ["rare", "Too few rows read alike."],
+  by_hand: ["by hand", "Taken out by hand."],
+  supply_limit: ["supply in limit", "The supply is in current limit."],
+  off: ["off", "The output is off, or below the smallest honest current."],
+  above_one: ["above 100 %", "Above 100 % by more than its ±. Kept: it tells that something in the calibration is wrong."],
+  kept_by_hand: ["kept by hand", "Kept by hand."],
+};
+
+/** Gates that can be switched. */
+export const GATES = [
+  ["over_range", "End of range"],
+  ["time_jump", "Time jumps"],
+  ["sign", "Wrong sign"],
+  ["step", "Steps"],
+  ["slew", "Too fast for the delays"],
+  ["settling", "Settling after a start"],
+  ["spike", "Lone spikes"],
+];
+
+/** Grade of certainty: title and what it means. @type {Record<string, [string, string]>} */
+export const GRADE = {
+  as_logged: ["As logged", "The ± is scatter only: how well it repeats. Accuracy is not known until a straight-through run is given."],
+  split_assumed: ["Split assumed", "A straight-through run takes out the sum of both sides. How it divides between input and output is assumed, and the ± carries that."],
+  settled: ["Settled", "A run fixes how the resistance divides, and channel accuracy is stated. The ± carries everything known."],
+};
+
+/** What comes before grade words in the reading. @type {Record<string, string>} */
+export const GRADE_SHORT = { as_logged: "as logged: scatter only", split_assumed: "split assumed", settled: "settled" };
+
+/** Parts of an interval. @type {Record<string, string>} */
+export const PART = {
+  random: "row scatter", scatter: "row scatter", noise: "row scatter", gain: "gain", gains: "gain", voltage_gain: "voltage gain", current_gain: "current gain",
+  offset: "offsets", offsets: "offsets", fixture: "fixture", contacts: "contacts", split: "its split", delay: "delays", alignment: "delays",
+  resolution: "resolution", replug: "plugging in again", jumper: "bridging wires",
+};
+
+export const RECORD = {
+  title: "What to record",
+  lead: "Two short runs of the bare wiring, then the converter. All with the same leads and logger.",
+  tail: "A fourth, of 20 s with the input shorted, tells input from output resistance.",
+  runs: [
+    { kind: "open_sweep", name: "Open sweep", time: "2 min", does: "A wire in place of the converter, nothing at the output. Raise the source slowly from 0 V to its highest.", shows: "Shows how the two voltage channels differ." },
+    { kind: "straight_through", name: "Straight-through", time: "7 min", does: "The same wires, the calibration resistor at the output. Sweep the current up and down.", shows: "Shows lead and plug resistance, and how the currents differ." },
+    { kind: "run", name: "Your converter", time: "20 to 40 min", does: "Sweep the load up and down while the input voltage falls slowly.", shows: "This one becomes the map." },
+  ],
+};
+
+export const CARE_LINE = "Calibration resistors get hot enough to burn. Size leads for the current and fuse the source. Never look into a bright lamp. Keep lithium packs within their maker’s limits. Mains-fed supplies are licensed work; local codes and the maker’s data come first. Nothing here says that a test is safe.";
+export const CARE_SHORTED = "Set the current limit first, at low voltage, then close the short. Let the resistor cool: it reaches temperatures that burn skin. A warm contact is a bad contact.";
+export const CARE_FIXTURE = "Fuse the source, size the leads for the current, and take off rings. Lithium packs: inside the maker’s current, voltage and temperature limits, fused close to the cells, not left alone. Local codes come first.";
+
+export const WIRING_HELP = {
+  near: "On the converter’s side of the plugs: their resistance is not between sense node and converter.",
+  far: "On the other side of the plugs: their resistance lies between sense node and converter and is taken out.",
+};
+
+export const COMPARE_CANNOT = [
+  "How another unit of either kind would do: one of each was measured.",
+  "Anything outside the region both logs reached.",
+  "What a plug re-made between the runs changed, unless its scatter is given.",
+];
+
+/** Why a comparison's runs are not alike. @type {Record<string, string>} */
+export const UNLIKE = {
+  fixture: "They were not measured on one fixture calibration.",
+  output_voltage: "Their output voltages differ by more than 2 %: the loads are not alike.",
+  input_voltage: "Their input voltages hardly overlap.",
+  temperature: "Their temperatures differ.",
+  row_period: "Their row periods differ.",
+};
+
+/** Blank areas. @type {Record<string, string>} */
+export const BLANK = {
+  no_rows: "not logged", not_logged: "not logged", removed: "rows out", below_cut_off: "below the cut-off", cut_off: "below the cut-off",
+  beyond_source: "beyond the source", supply_limit: "supply in limit", out_of_regulation: "out of regulation", too_few: "too few rows", thin: "too few rows", off: "off",
+};
+
+/** @param {string} code */
+export function wordsOf(code) {
+  return code.replaceAll("_", " ");
+}
