@@ -1,4 +1,5 @@
 //! The analysis against simulated benches whose truth is known.
 #![allow(clippy::unwrap_used, reason = "tests")]
 
+mod rows;
 mod simulator;

@@ -16,6 +16,7 @@ mod record;
 mod tables;
 mod text;
 mod truth;
+mod twin;
 
 pub use bench::Bench;
 pub use circuit::{Converter, Fixture, LightMode, Load, Loss, Meter, Nodes, Resistor};
@@ -28,4 +29,5 @@ pub use random::Random;
 pub use record::{Recording, record};
 pub use tables::{duty_table, pack_table};
 pub use text::{Column, Dialect, Field};
+pub use twin::plain_readings;
 pub use truth::{Crossing, LogTruth, PointTruth, Truth};
