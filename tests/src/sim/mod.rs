@@ -29,5 +29,5 @@ pub use random::Random;
 pub use record::{Recording, record};
 pub use tables::{duty_table, pack_table};
 pub use text::{Column, Dialect, Field};
-pub use twin::plain_readings;
 pub use truth::{Crossing, LogTruth, PointTruth, Truth};
+pub use twin::plain_readings;

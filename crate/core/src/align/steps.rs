@@ -64,13 +64,7 @@ impl Around {
         let left = smaller(far_before, before);
         let right = smaller(far_after, after);
         let (low, high) = if left < right { (left, right) } else { (right, left) };
-        if here > high {
-            here - high.max(0.0)
-        } else if here < low {
-            here - low.min(0.0)
-        } else {
-            0.0
-        }
+        here - here.clamp(low.min(0.0), high.max(0.0))
     }
 }
 

@@ -2,10 +2,15 @@
 
 use super::{Delays, Source, Steps};
 use crate::channel::{CHANNELS, Channel, Readings};
+use crate::math::linear::{Matrix, least_squares};
 use crate::math::stats::{self, QuantileRule};
 
 /// Rows on each side in a local straight line.
 const HALF: usize = 6;
+/// Time constants with which the load may warm up, s: an element in seconds, a case in minutes.
+const LAGS: [f64; 4] = [2.0, 8.0, 30.0, 120.0];
+/// Residuals beyond this many robust standard deviations are left out.
+const FAR: f64 = 5.0;
 
 /// What a straight-through run tells of the delays, against the input current.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -47,9 +52,12 @@ impl Through {
 /// Finds the delays in a straight-through run, each channel against the input current.
 ///
 /// **Formula** `y = g x + g d x' + c` with `x` the input current and `x'` its slope from a straight line
-/// through 13 rows, over stretches where that slope is steady. **Source** first-order expansion of
-/// `y(t) = g x(t + d) + c`; ordinary least squares. **Missing data** a channel that is absent, does not
-/// follow the current, or whose delay comes out less certain than half a row gets `None`.
+/// through 13 rows, over stretches where that slope is steady. The two high nodes follow the load as
+/// well, whose warming up and down looks like a delay: for them `x h` is added, with `h` the power
+/// passed through first-order lags of 2, 8, 30 and 120 s. **Source** first-order expansion of
+/// `y(t) = g x(t + d) + c`; least squares, rows beyond five robust standard deviations left out.
+/// **Missing data** a channel that is absent, does not follow the current, or whose delay comes out
+/// less certain than half a row gets `None`.
 #[must_use]
 pub fn through_delays(readings: &Readings, steps: &Steps) -> Through {
     let mut through = Through { row_period: readings.row_period, ..Through::default() };
@@ -58,12 +66,15 @@ pub fn through_delays(readings: &Readings, steps: &Steps) -> Through {
         return through;
     }
     let places = steady_slopes(readings, steps, readings.column(Channel::IIn));
+    let warming = warming(readings);
     for channel in CHANNELS {
         let at = channel.index();
         if at == reference || !readings.has(channel) {
             continue;
         }
-        let fit = regress(readings.column(Channel::IIn), readings.column(channel), &places);
+        let warms = matches!(channel, Channel::VIn | Channel::VOutHigh);
+        let extra: &[Vec<f64>] = if warms { &warming } else { &[] };
+        let fit = regress(readings.column(Channel::IIn), readings.column(channel), &places, extra);
         if let Some(fit) = fit.filter(|fit| fit.delay_u < 0.5 * readings.row_period) {
             through.gain[at] = Some(fit.gain);
             through.seconds[at] = fit.delay;
@@ -128,43 +139,83 @@ fn line_slope(time: &[f64], values: &[f64]) -> f64 {
     cross / square
 }
 
-/// Least squares of `y` on the current, its slope and one.
-fn regress(current: &[f64], other: &[f64], places: &[(usize, f64)]) -> Option<Fit> {
-    let used: Vec<[f64; 3]> = places
+/// The current times the power passed through each of [`LAGS`], row by row; empty without voltage.
+fn warming(readings: &Readings) -> Vec<Vec<f64>> {
+    let current = readings.column(Channel::IIn);
+    let volts = readings.column(Channel::VOutHigh);
+    if volts.is_empty() {
+        return Vec::new();
+    }
+    LAGS.iter()
+        .map(|lag| {
+            let mut held = 0.0;
+            let mut last = f64::NAN;
+            let rows = readings.time.iter().zip(current.iter().zip(volts));
+            rows.map(|(&time, (&amps, &volts))| {
+                let power = (amps * volts).max(0.0);
+                let elapsed = time - last;
+                if elapsed > 0.0 && power.is_finite() {
+                    held += (power - held) * (1.0 - libm::exp(-elapsed / lag));
+                }
+                if time.is_finite() {
+                    last = time;
+                }
+                amps * held
+            })
+            .collect()
+        })
+        .collect()
+}
+
+/// Least squares of `y` on the current, its slope, one, and further columns.
+fn regress(current: &[f64], other: &[f64], places: &[(usize, f64)], extra: &[Vec<f64>]) -> Option<Fit> {
+    let mut used: Vec<(usize, f64)> = places
         .iter()
-        .map(|&(row, slope)| [current[row], slope, other[row]])
-        .filter(|entry| entry.iter().all(|value| value.is_finite()))
+        .copied()
+        .filter(|&(row, slope)| {
+            let known = current[row].is_finite() && slope.is_finite() && other[row].is_finite();
+            known && extra.iter().all(|column| column[row].is_finite())
+        })
         .collect();
-    let count = used.len() as f64;
-    if used.len() < 20 {
-        return None;
-    }
-    let mut mean = [0.0; 3];
-    for entry in &used {
-        for (sum, value) in mean.iter_mut().zip(entry) {
-            *sum += value / count;
+    let unknowns = 3 + extra.len();
+    let mut fit = None;
+    for _ in 0..4 {
+        if used.len() < 20 + unknowns {
+            return None;
         }
-    }
-    let mut moment = [[0.0; 3]; 3];
-    for entry in &used {
-        let centred = [entry[0] - mean[0], entry[1] - mean[1], entry[2] - mean[2]];
-        for (row, left) in moment.iter_mut().zip(centred) {
-            for (sum, right) in row.iter_mut().zip(centred) {
-                *sum += left * right;
+        let mut matrix = Matrix::zeros(used.len(), unknowns);
+        for (line, &(row, slope)) in used.iter().enumerate() {
+            matrix.set(line, 0, current[row]);
+            matrix.set(line, 1, slope);
+            matrix.set(line, 2, 1.0);
+            for (place, column) in extra.iter().enumerate() {
+                matrix.set(line, 3 + place, column[row]);
             }
         }
+        let wanted: Vec<f64> = used.iter().map(|&(row, _)| other[row]).collect();
+        let solution = least_squares(&matrix, &wanted, None, 1e-9);
+        let mut along_slope = vec![0.0; unknowns];
+        along_slope[1] = 1.0;
+        if !solution.determines(&along_slope) {
+            return None;
+        }
+        let modelled = matrix.times(&solution.x);
+        let residuals: Vec<f64> = wanted.iter().zip(&modelled).map(|(y, m)| y - m).collect();
+        let square: f64 = residuals.iter().map(|r| r * r).sum();
+        let variance = square / (used.len() - unknowns) as f64;
+        let u = |k: usize| libm::sqrt(variance * solution.covariance.get(k, k));
+        let gain = solution.x[0];
+        if gain == 0.0 || gain.abs() < 10.0 * u(0) {
+            return None;
+        }
+        fit = Some(Fit { gain, delay: solution.x[1] / gain, delay_u: u(1) / gain.abs() });
+        let spread = stats::scaled_mad(&mut residuals.clone())?;
+        let before = used.len();
+        let mut kept = residuals.iter().map(|r| r.abs() <= FAR * spread);
+        used.retain(|_| kept.next().unwrap_or(false));
+        if used.len() == before || spread == 0.0 {
+            break;
+        }
     }
-    let determinant = moment[0][0] * moment[1][1] - moment[0][1] * moment[1][0];
-    if determinant <= 1e-9 * moment[0][0] * moment[1][1] {
-        return None;
-    }
-    let gain = (moment[0][2] * moment[1][1] - moment[1][2] * moment[0][1]) / determinant;
-    let slope = (moment[1][2] * moment[0][0] - moment[0][2] * moment[0][1]) / determinant;
-    let residual = (moment[2][2] - gain * moment[0][2] - slope * moment[1][2]).max(0.0) / (count - 3.0);
-    let gain_u = libm::sqrt(residual * moment[1][1] / determinant);
-    if gain.abs() < 10.0 * gain_u || gain == 0.0 {
-        return None;
-    }
-    let delay_u = libm::sqrt(residual * moment[0][0] / determinant) / gain.abs();
-    Some(Fit { gain, delay: slope / gain, delay_u })
+    fit
 }

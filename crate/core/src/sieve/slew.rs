@@ -2,7 +2,7 @@
 
 use super::gates::Input;
 use super::{Mask, Reason};
-use crate::channel::{CHANNELS, Readings};
+use crate::channel::{CHANNELS, Channel, Readings};
 
 /// Rows on each side that tell the slope.
 const HALF: usize = 2;
@@ -10,7 +10,8 @@ const HALF: usize = 2;
 /// Marks rows in which the remaining uncertainty of the delays may move a product of readings by more
 /// than `limit` of it.
 ///
-/// **Formula** `sum over channels of |x'| / |x| u(d)`, `x'` from five rows less three of its own noises.
+/// **Formula** `sum over channels of |x'| / |x| u(d)`, `x'` from five rows less three of its own noises, and
+/// no more than the three rows on either side tell: a row next to a spike or to a step does not move.
 /// **Source** first-order propagation of a time error. **Missing data** where the delays' uncertainty is not known
 /// nothing is marked.
 pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
@@ -19,13 +20,17 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
     if !known || readings.row_period <= 0.0 {
         return;
     }
-    // Slope noise of a straight line through five rows is sigma / sqrt 10 per row.
-    let slope_noise = |at: usize| 3.0 * input.noise.floor[at] / libm::sqrt(10.0) / readings.row_period;
+    // Slope noise of a straight line through five rows is sigma / sqrt 10 per row, that of the three
+    // rows on one side sigma / sqrt 2.
+    let noise = |at: usize| input.noise.floor[at] / readings.row_period;
+    let slope_noise = |at: usize| 3.0 * noise(at) / libm::sqrt(10.0);
+    let side_noise = |at: usize| noise(at) / libm::sqrt(2.0);
     for segment in &readings.segments {
         if segment.last - segment.first < 2 * HALF {
             continue;
         }
-        for row in segment.first + HALF..=segment.last - HALF {
+        let moving = masks.iter_mut().enumerate().take(segment.last + 1 - HALF).skip(segment.first + HALF);
+        for (row, mask) in moving {
             let mut error = 0.0;
             for channel in CHANNELS {
                 let at = channel.index();
@@ -35,13 +40,15 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
                     continue;
                 }
                 let moved = (slope(readings, column, row).abs() - slope_noise(at)).max(0.0);
-                let size = column[row].abs().max(3.0 * input.noise.floor[at]);
+                let sides = one_sided(readings, column, row).map(|side| side.abs() + side_noise(at));
+                let moved = moved.min(sides[0]).min(sides[1]);
+                let size = factor(readings, channel, row).abs().max(3.0 * input.noise.floor[at]);
                 if moved > 0.0 && size > 0.0 {
                     error += moved / size * u;
                 }
             }
             if error > limit {
-                masks[row] |= Reason::Slew.bit();
+                *mask |= Reason::Slew.bit();
             }
         }
     }
@@ -51,4 +58,23 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
 fn slope(readings: &Readings, column: &[f64], row: usize) -> f64 {
     let change = 2.0 * (column[row + 2] - column[row - 2]) + (column[row + 1] - column[row - 1]);
     change / 10.0 / readings.row_period
+}
+
+/// The factor of the product that a channel belongs to: an output node counts by the output voltage.
+fn factor(readings: &Readings, channel: Channel, row: usize) -> f64 {
+    let column = readings.column(channel);
+    match channel {
+        Channel::VOutHigh | Channel::VOutLow
+            if readings.has(Channel::VOutHigh) && readings.has(Channel::VOutLow) =>
+        {
+            readings.column(Channel::VOutHigh)[row] - readings.column(Channel::VOutLow)[row]
+        }
+        _ => column[row],
+    }
+}
+
+/// Slopes from the two rows before and the two rows after, per second.
+fn one_sided(readings: &Readings, column: &[f64], row: usize) -> [f64; 2] {
+    [column[row] - column[row - 2], column[row + 2] - column[row]]
+        .map(|change| change / 2.0 / readings.row_period)
 }
