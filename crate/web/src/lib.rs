@@ -1,1 +1,20 @@
 //! The analysis and its figures for the browser: bindings and the worker protocol. Thin.
+//!
+//! One compiled module is started twice. In the worker it holds a [`Handle`]: the bench with all
+//! data. On the page it draws figures only ([`axes`], [`curves`], [`bars`], [`cells`]). Values
+//! cross as plain objects, errors as `{code, message, hint, at}`.
+
+mod canvas;
+mod failure;
+mod figures;
+mod value;
+
+pub use figures::{axes, bars, cells, curves};
+
+use wasm_bindgen::prelude::wasm_bindgen;
+
+/// Prepares the page's instance. Call it once.
+#[wasm_bindgen]
+pub fn start_page() {
+    failure::install_hook();
+}
