@@ -22,7 +22,8 @@ const PACKAGES: [&str; 14] = [
     "wattsieve-draw",
 ];
 
-/// Modules of the standard library that `wattsieve-core` must not name.
+/// Modules of the standard library that no crate of the page may name: they stop the page where it
+/// runs, not where it is compiled.
 const MODULES: [&str; 6] = ["std::time", "std::fs", "std::net", "std::thread", "std::env", "std::process"];
 
 /// Looks at the dependency tree and at the sources.
@@ -44,12 +45,17 @@ pub(crate) fn check(root: &Path) -> Result<(), String> {
     ]);
     let tree = call::answer(&mut command).ok_or("cargo tree failed.")?;
     let mut found = reached(&tree);
-    for file in rust_files(&root.join("crate/core/src")) {
+    let folders = ["crate/core/src", "crate/draw/src", "crate/web/src"].map(|folder| root.join(folder));
+    for file in folders.iter().flat_map(|folder| rust_files(folder)) {
         let text = std::fs::read_to_string(&file).map_err(|error| format!("{}: {error}.", file.display()))?;
         let name = file.strip_prefix(root).unwrap_or(&file).display().to_string();
         found.extend(named(&name, &text));
     }
-    if found.is_empty() { Ok(()) } else { Err(format!("wattsieve-core must not use: {}.", found.join("; "))) }
+    if found.is_empty() {
+        Ok(())
+    } else {
+        Err(format!("The analysis and the page must not use: {}.", found.join("; ")))
+    }
 }
 
 fn reached(tree: &str) -> Vec<String> {

@@ -7,6 +7,7 @@
 
 mod call;
 mod demo;
+mod faults;
 mod forbidden;
 mod guard;
 mod install;
