@@ -1,9 +1,29 @@
 //! Channels: which column is which quantity, in which unit, and the readings in SI units.
 //!
-//! A guess is a suggestion with reasons; it is shown and can be edited.
+//! A guess is a suggestion with reasons; it is shown and can be edited. [`guess`] says what the
+//! columns of a log are, [`to_readings`] moves them into [`Readings`], [`recognise`] says which
+//! kind of run the readings show.
 
+mod clock;
+mod convert;
+mod guess;
+mod kind;
+mod name;
+mod preview;
 mod readings;
 mod role;
+mod settings;
+mod spelling;
 
+#[cfg(test)]
+mod tests;
+
+pub use clock::TimeUnderstood;
+pub use convert::{Conversion, Sums, to_readings};
+pub use guess::{Ask, ColumnGuess, Guess, guess, role_name};
+pub use kind::{Kind, RunKind, recognise};
+pub use preview::{Preview, PreviewRow, preview};
 pub use readings::{CHANNELS, Channel, Extra, Mark, MarkKind, Readings, Segment, SegmentStart};
 pub use role::Role;
+pub use settings::{ColumnRef, ColumnRole, RoleScale, RoleUnit, Settings};
+pub use spelling::{Quantity, Unit, unit_of};

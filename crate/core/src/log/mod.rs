@@ -20,6 +20,7 @@ mod number;
 mod problem;
 mod reader;
 mod record;
+mod records;
 mod refusal;
 mod result;
 mod settings;
@@ -31,8 +32,10 @@ mod tests;
 
 pub use dialect::{Shape, Understood};
 pub use number::parse_number;
+pub(crate) use problem::Problems;
 pub use problem::{Example, Problem, ProblemCode, Runs};
 pub use reader::{Reader, read};
+pub use records::split_records;
 pub use refusal::Refusal;
 pub use result::{CellMark, Column, Comment, Form, HeaderLine, Log, MarkCause, Outcome, RecordText};
 pub use settings::{HeaderRow, Settings};
