@@ -3,17 +3,8 @@
 use super::spike::spikes;
 use super::{Mask, Reason, Settings};
 use crate::align::{Aligned, Delays, Noise};
-use crate::channel::{CHANNELS, Channel, SegmentStart};
+use crate::channel::{CHANNELS, Channel, MarkKind, SegmentStart};
 use crate::math::stats::{self, QuantileRule};
-
-/// What reading the log told of its rows.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct Marks<'a> {
-    /// Rows whose record could not be read, inclusive runs, ascending.
-    pub unreadable: &'a [[usize; 2]],
-    /// Rows in which a value was logged as over-range, inclusive runs, ascending.
-    pub over_range: &'a [[usize; 2]],
-}
 
 /// Everything that the gates look at.
 #[derive(Clone, Copy, Debug)]
@@ -24,8 +15,6 @@ pub struct Input<'a> {
     pub noise: &'a Noise,
     /// The delays in use.
     pub delays: &'a Delays,
-    /// What reading told.
-    pub marks: Marks<'a>,
     /// Whether the log is a table of settled points: gates that look along time are then off.
     pub settled: bool,
 }
@@ -36,14 +25,13 @@ pub struct Input<'a> {
 #[must_use]
 pub fn gates(input: &Input<'_>, settings: &Settings) -> Vec<Mask> {
     let mut masks = vec![0; input.aligned.rows()];
+    // In a table of settled points neither second differences nor the smallest change tell of noise.
+    let quiet = Noise::default();
+    let input = &Input { noise: if input.settled { &quiet } else { input.noise }, ..*input };
     let on = settings.gates;
     let moving = !input.settled;
-    if on.unreadable {
-        set_runs(&mut masks, input.marks.unreadable, Reason::Unreadable);
-    }
-    missing(input, on.unreadable, on.missing, &mut masks);
+    missing(input, &mut masks);
     if on.over_range {
-        set_runs(&mut masks, input.marks.over_range, Reason::OverRange);
         over_range(input, settings, &mut masks);
     }
     if on.time_jump && moving {
@@ -88,22 +76,23 @@ pub fn set_runs(masks: &mut [Mask], runs: &[[usize; 2]], reason: Reason) {
     }
 }
 
-fn missing(input: &Input<'_>, unreadable: bool, missing: bool, masks: &mut [Mask]) {
+/// Rows without a needed value: as marked in reading, else missing. No switch: there is nothing to use.
+fn missing(input: &Input<'_>, masks: &mut [Mask]) {
     let readings = input.aligned.readings();
-    let columns: Vec<&[f64]> = CHANNELS
-        .iter()
-        .map(|&channel| readings.column(channel))
-        .filter(|column| !column.is_empty())
-        .collect();
-    for (row, mask) in masks.iter_mut().enumerate() {
-        let absent = columns.iter().filter(|column| !column[row].is_finite()).count();
-        if absent == 0 {
-            continue;
+    for mark in &readings.marks {
+        let reason = match mark.kind {
+            MarkKind::Unreadable => Reason::Unreadable,
+            MarkKind::OverRange => Reason::OverRange,
+        };
+        if let Some(mask) = masks.get_mut(mark.row as usize) {
+            *mask |= reason.bit();
         }
-        if absent == columns.len() && unreadable {
-            *mask |= Reason::Unreadable.bit();
-        } else if missing {
-            *mask |= Reason::Missing.bit();
+    }
+    for channel in CHANNELS {
+        for (mask, value) in masks.iter_mut().zip(readings.column(channel)) {
+            if !value.is_finite() && *mask == 0 {
+                *mask = Reason::Missing.bit();
+            }
         }
     }
 }
@@ -178,9 +167,9 @@ fn signs(input: &Input<'_>, masks: &mut [Mask]) {
 /// Rows inside steps: between the first and the last change of a run of intervals that all change.
 ///
 /// Where every channel changes in one interval, the rows on both sides are whole and stay. Next to a step
-/// a change of three noises already belongs to it. `step_hold` takes further rows on each side.
+/// a change of four noises already belongs to it. `step_hold` takes further rows on each side.
 fn steps(input: &Input<'_>, settings: &Settings, masks: &mut [Mask]) {
-    const TAIL: f64 = 3.0;
+    const TAIL: f64 = 4.0;
     let readings = input.aligned.readings();
     let hold = settings.step_hold as usize;
     let mut intervals = input.aligned.steps().intervals().map(|entry| entry.0).peekable();

@@ -31,16 +31,12 @@ pub enum SettledPoints {
     No,
 }
 
-/// Which gates are on.
+/// Which gates are on. Rows without a needed value are always out: there is nothing to use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 #[allow(clippy::struct_excessive_bools, reason = "one switch per gate")]
 pub struct Gates {
-    /// Unreadable records; default on.
-    pub unreadable: bool,
-    /// Missing values; default on.
-    pub missing: bool,
-    /// Readings at the end of the converter's range; default on.
+    /// Readings at the end of their channel's range; default on. Values logged as over-range are always out.
     pub over_range: bool,
     /// Repeated or restarted time; default on.
     pub time_jump: bool,
@@ -67,8 +63,6 @@ pub struct Gates {
 impl Default for Gates {
     fn default() -> Self {
         Self {
-            unreadable: true,
-            missing: true,
             over_range: true,
             time_jump: true,
             sign: true,

@@ -51,7 +51,9 @@ pub fn settled(readings: &Readings, noise: &Noise, steps: &Steps, settings: &Set
         return Settled::Slow;
     }
     let few = readings.rows() < FEW;
+    // The smallest change of a table is no resolution.
+    let seen = Noise::given(noise.sigma, [0.0; 5]);
     let restless =
-        if few { Steps::find_changes(readings, noise, settings.step_limit).share() } else { steps.share() };
+        if few { Steps::find_changes(readings, &seen, settings.step_limit).share() } else { steps.share() };
     if restless > RESTLESS { Settled::Restless } else { Settled::No }
 }

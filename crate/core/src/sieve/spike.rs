@@ -12,8 +12,8 @@ const HALF: usize = 3;
 /// window's scaled MAD and the channel's noise.
 ///
 /// **Formula** `|x - median| > limit max(1.4826 MAD, sigma)`. **Source** Hampel, J. Amer. Statist.
-/// Assoc. 69 (1974) 383; Pearson, IEEE Trans. Control Syst. Technol. 10 (2002) 55. At the ends of a
-/// clock's rows the outermost reading is repeated. **Missing data** left out of the window.
+/// Assoc. 69 (1974) 383; Pearson, IEEE Trans. Control Syst. Technol. 10 (2002) 55. Windows
+/// shrink at the ends of a clock's rows. **Missing data** left out of the window.
 pub(super) fn spikes(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
     let readings = input.aligned.readings();
     for channel in CHANNELS {
@@ -30,28 +30,30 @@ pub(super) fn spikes(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
     }
 }
 
-/// Calls `found` with each row whose value stands out; see [`spikes`].
-pub(super) fn each_spike(column: &[f64], half: usize, limit: f64, noise: f64, mut found: impl FnMut(usize)) {
-    let Some(last) = column.len().checked_sub(1) else { return };
+/// Rows whose value stands out from the `2 half + 1` values around it; see the gate's formula. Windows shrink
+/// at the ends.
+///
+/// A value that agrees with both its neighbours to half the smallest distance that counts is no spike, whatever the
+/// others are. **Missing data** `NaN` is left out of windows and never stands out.
+#[must_use]
+pub fn standing_out(column: &[f64], half: usize, limit: f64, noise: f64) -> Vec<usize> {
+    let mut rows = Vec::new();
+    each_spike(column, half, limit, noise, |row| rows.push(row));
+    rows
+}
+
+fn each_spike(column: &[f64], half: usize, limit: f64, noise: f64, mut found: impl FnMut(usize)) {
     let mut window = Vec::with_capacity(2 * half + 1);
+    let least = limit * noise;
     for (row, &value) in column.iter().enumerate() {
-        // Neighbours on both sides within the noise: no need to sort.
-        let before = column[row.saturating_sub(1)];
-        let after = column[(row + 1).min(last)];
-        let least = limit * noise;
-        if (value - before).abs() <= 0.5 * least && (value - after).abs() <= 0.5 * least {
+        let near = |other: Option<&f64>| other.is_none_or(|other| (value - other).abs() <= 0.5 * least);
+        let before = row.checked_sub(1).and_then(|before| column.get(before));
+        if value.is_nan() || near(before) && near(column.get(row + 1)) {
             continue;
         }
+        let around = row.saturating_sub(half)..(row + half + 1).min(column.len());
         window.clear();
-        for place in 0..=2 * half {
-            let other = column[(row + place).saturating_sub(half).min(last)];
-            if !other.is_nan() {
-                window.push(other);
-            }
-        }
-        if value.is_nan() || window.len() < 3 {
-            continue;
-        }
+        window.extend(column[around].iter().copied().filter(|other| !other.is_nan()));
         let middle = sorted_median(&mut window);
         let distance = (value - middle).abs();
         if distance <= least {

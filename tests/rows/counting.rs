@@ -1,0 +1,229 @@
+//! Properties of the count, and its slow twin.
+
+use wattsieve_core::align::{Aligned, Delays, Steps};
+use wattsieve_core::sieve::{self, Counter, Counts, Kind, Picked, Settings, Slices, Vote};
+
+use super::load;
+use super::stored_cases::counts;
+
+/// Numbers without a pattern: a linear congruential generator of full period (Knuth, TAOCP 2, 3.2.1).
+pub(crate) struct Numbers(pub(crate) u64);
+
+impl Numbers {
+    pub(crate) fn unit(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1_u64 << 53) as f64
+    }
+}
+
+/// Rows along a few lines with strays, in so many columns.
+fn strays(rows: usize, columns: usize, seed: u64) -> Vec<Vec<f64>> {
+    let mut numbers = Numbers(seed);
+    let mut table = vec![Vec::new(); columns];
+    for row in 0..rows {
+        let along = libm::sin(row as f64 * 0.013);
+        for (axis, column) in table.iter_mut().enumerate() {
+            let stray = if numbers.unit() < 0.01 { 3.0 * (numbers.unit() - 0.5) } else { 0.0 };
+            column.push(along * (1.0 + axis as f64) - 0.3 * axis as f64 + 0.05 * numbers.unit() + stray);
+        }
+    }
+    if rows > 20 {
+        table[0][7] = f64::NAN;
+    }
+    table
+}
+
+fn count_columns(table: &[Vec<f64>], widths: &[f64], vote: Vote) -> Counts {
+    let names: Vec<String> = (0..table.len()).map(|k| format!("c{k}")).collect();
+    let settings = Settings {
+        widths: names.iter().cloned().zip(widths.iter().copied()).collect(),
+        vote,
+        ..Settings::default()
+    };
+    let slices: Vec<&[f64]> = table.iter().map(Vec::as_slice).collect();
+    sieve::count(&Slices(&slices), Kind { names, resolution: Vec::new() }, &settings)
+}
+
+/// Rows within half a width on every column, the obvious way.
+fn slow_count(table: &[Vec<f64>], widths: &[f64], row: usize) -> usize {
+    let near = |other: usize| {
+        table.iter().zip(widths).all(|(column, width)| (column[other] - column[row]).abs() <= 0.5 * width)
+    };
+    (0..table[0].len()).filter(|&other| near(other)).count()
+}
+
+/// Mean of four counts in dense boxes, the obvious way.
+fn slow_mean(table: &[Vec<f64>], widths: &[f64], row: usize) -> f64 {
+    let key = |row: usize, shift: f64| -> Vec<i64> {
+        let place = |(column, width): (&Vec<f64>, &f64)| (column[row] * (1.0 / width) - shift).floor() as i64;
+        table.iter().zip(widths).map(place).collect()
+    };
+    let rows = table[0].len();
+    let complete = |row: usize| table.iter().all(|column| column[row].is_finite());
+    let same = |shift: f64| {
+        let here = key(row, shift);
+        (0..rows).filter(|&other| complete(other) && key(other, shift) == here).count()
+    };
+    [0.0, 0.25, 0.5, 0.75].map(|shift| same(shift) as f64).iter().sum::<f64>() / 4.0
+}
+
+#[test]
+fn agrees_with_its_slow_twin_over_two_to_eight_columns() {
+    for columns in 2..=8 {
+        let table = strays(1500, columns, 17 + columns as u64);
+        // The last case does not fit 64 bits of packed bins.
+        for scale in [0.35, 0.08, 2e-6] {
+            if scale < 1e-3 && columns < 4 {
+                continue;
+            }
+            let widths: Vec<f64> = (0..columns).map(|axis| scale * (1.0 + 0.3 * axis as f64)).collect();
+            let counts = count_columns(&table, &widths, Vote::Off);
+            let mut exact = 0;
+            for row in (0..1500).step_by(7) {
+                let Some(count) = counts.count(row) else {
+                    assert_eq!(row, 7);
+                    continue;
+                };
+                let mean = slow_mean(&table, &widths, row);
+                if mean <= 48.0 {
+                    assert_eq!(count, slow_count(&table, &widths, row).min(64) as f64, "row {row}");
+                    exact += 1;
+                } else {
+                    assert_eq!(count, mean, "row {row}");
+                }
+            }
+            assert!(exact > 0);
+            let alone = counts.cell_counts.iter().filter(|&&count| count == 1).count();
+            assert!(scale > 1e-3 || alone > 1400);
+        }
+    }
+}
+
+#[test]
+fn slices_do_not_change_the_counts() {
+    let table = strays(30_000, 4, 5);
+    let slices: Vec<&[f64]> = table.iter().map(Vec::as_slice).collect();
+    for vote in [Vote::Smooth, Vote::Revisited] {
+        let settings = Settings { vote, ..Settings::default() };
+        let whole = sieve::count(&Slices(&slices), Kind::default(), &settings);
+        for budget in [1000, 4096, 10_001] {
+            let mut counter = Counter::new(&Slices(&slices), Kind::default(), &settings);
+            let mut steps = 1;
+            while !counter.step(&Slices(&slices), budget) {
+                steps += 1;
+            }
+            assert!(steps > 20, "{steps} slices of {budget}");
+            assert_eq!(counter.finish(), whole);
+        }
+    }
+}
+
+#[test]
+fn moving_the_origin_flips_no_verdict() {
+    for name in ["sieve_cell_run", "sieve_presets"] {
+        let case = load::case(name);
+        let settings = Settings { vote: Vote::Off, ..Settings::default() };
+        let here = counts(&case.readings, &settings);
+        let steps = Steps::default();
+        let aligned = Aligned::new(&case.readings, &steps, &Delays::none());
+        let picked = Picked::new(&aligned, &settings);
+        for tenth in 1..=9 {
+            let kind = Kind { names: picked.names().to_vec(), resolution: picked.resolution() };
+            let mut fixed = settings.clone();
+            fixed.widths = picked.names().iter().cloned().zip(here.widths.iter().copied()).collect();
+            let mut counter = Counter::new(&picked, kind, &fixed).with_origin(f64::from(tenth) / 10.0);
+            while !counter.step(&picked, usize::MAX) {}
+            let moved = counter.finish();
+            for least_rows in 2..=6 {
+                let flips = (0..here.rows())
+                    .filter(|&row| here.out(row, least_rows) != moved.out(row, least_rows))
+                    .count();
+                assert_eq!(flips, 0, "{name}, origin {tenth}/10, least rows {least_rows}");
+            }
+        }
+    }
+}
+
+#[test]
+fn raising_least_rows_never_keeps_more() {
+    let table = strays(5000, 3, 11);
+    for vote in [Vote::Off, Vote::Smooth, Vote::Revisited] {
+        let counts = count_columns(&table, &[0.2, 0.3, 0.4], vote);
+        let curve = sieve::share_out(&counts);
+        for row in 0..counts.rows() {
+            let out: Vec<bool> = (0..=20).map(|least_rows| counts.out(row, least_rows)).collect();
+            assert!(out.windows(2).all(|pair| pair[0] <= pair[1]), "row {row}: {out:?}");
+            let first = out.iter().position(|out| *out).map(|at| at as u32);
+            assert_eq!(counts.falls_at(row).filter(|&at| at <= 20), first);
+        }
+        for &(least_rows, share) in &curve {
+            let mut masks = vec![0; counts.rows()];
+            counts.judge(least_rows, &mut masks);
+            let out = masks.iter().filter(|mask| **mask != 0).count();
+            assert_eq!(out as f64 / counts.rows() as f64, share);
+        }
+        assert!(curve[20].1 > curve[2].1);
+    }
+}
+
+#[test]
+fn row_order_changes_nothing_in_the_count() {
+    let table = strays(4000, 4, 3);
+    // A stride coprime to the number of rows visits each once.
+    let order: Vec<usize> = (0..4000).map(|row| row * 1237 % 4000).collect();
+    let shuffled: Vec<Vec<f64>> =
+        table.iter().map(|column| order.iter().map(|&row| column[row]).collect()).collect();
+    let widths = [0.2, 0.3, 0.25, 0.4];
+    let (here, there) =
+        (count_columns(&table, &widths, Vote::Off), count_columns(&shuffled, &widths, Vote::Off));
+    for (place, &row) in order.iter().enumerate() {
+        assert_eq!(here.count(row), there.count(place));
+    }
+    assert_eq!(here.occupied(), there.occupied());
+}
+
+#[test]
+fn units_of_the_channels_change_nothing() {
+    let case = load::case("sieve_cell_run");
+    let mut scaled = case.readings.clone();
+    // Powers of two, so that rounding cannot enter.
+    for (at, factor) in [(0, 1024.0), (2, 0.125), (4, 4096.0)] {
+        scaled.columns[at].iter_mut().for_each(|value| *value *= factor);
+        scaled.resolution[at] *= factor;
+    }
+    let settings = Settings::default();
+    let (here, there) = (counts(&case.readings, &settings), counts(&scaled, &settings));
+    assert_eq!(here.lambda, there.lambda);
+    for row in 0..here.rows() {
+        assert_eq!(here.count(row), there.count(row));
+        assert_eq!(here.smooth(row), there.smooth(row));
+    }
+}
+
+/// The stage must not be able to see powers, efficiency, corrections or results.
+#[test]
+fn the_sieve_knows_only_readings() {
+    let folder = load::path("../crate/core/src/sieve");
+    let mut files = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let text = std::fs::read_to_string(entry.unwrap().path()).unwrap();
+        for stage in ["fixture", "point", "map", "loss", "finding", "compare", "bench"] {
+            assert!(!text.contains(&format!("crate::{stage}")), "uses crate::{stage}");
+        }
+        files += 1;
+    }
+    assert!(files > 8);
+}
+
+#[test]
+fn one_cell_and_every_row_its_own_cell() {
+    let same = vec![vec![1.5; 3000]; 3];
+    let counts = count_columns(&same, &[0.1, 0.1, 0.1], Vote::Off);
+    assert_eq!((counts.occupied(), counts.count(5)), (1, Some(3000.0)));
+    let mut numbers = Numbers(9);
+    let apart: Vec<Vec<f64>> = (0..3).map(|_| (0..3000).map(|_| 1e6 * numbers.unit()).collect()).collect();
+    let counts = count_columns(&apart, &[0.1, 0.1, 0.1], Vote::Off);
+    assert_eq!((counts.occupied(), counts.count(5)), (3000, Some(1.0)));
+    let empty = count_columns(&[vec![], vec![]], &[1.0, 1.0], Vote::Smooth);
+    assert_eq!(empty.rows(), 0);
+}

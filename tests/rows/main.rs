@@ -1,0 +1,11 @@
+//! Rows that can be defended: alignment, gates and the sieve against published values, stored cases
+//! and simulated benches.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
+
+mod alignment;
+mod counting;
+mod load;
+mod published;
+mod stored_cases;
+mod truth;

@@ -1,0 +1,1 @@
+//! Simulated runs with known wrong rows.
