@@ -23,15 +23,7 @@ fn sieved(readings: &Readings, delays: &align::Delays) -> Vec<sieve::Mask> {
     let steps = Steps::find(readings, &noise, settings.step_limit);
     let settled = sieve::settled(readings, &noise, &steps, &settings).recognised();
     let aligned = Aligned::new(readings, &steps, delays);
-    let unreadable: Vec<[usize; 2]> =
-        readings.marks.iter().map(|m| [m.row as usize, m.row as usize]).collect();
-    let input = sieve::Input {
-        aligned: &aligned,
-        noise: &noise,
-        delays,
-        marks: sieve::Marks { unreadable: &unreadable, over_range: &[] },
-        settled,
-    };
+    let input = sieve::Input { aligned: &aligned, noise: &noise, delays, settled };
     let mut masks = sieve::gates(&input, &settings);
     if !settled {
         let table = sieve::Picked::new(&aligned, &settings);
