@@ -43,7 +43,7 @@ fn bind(bytes: Vec<u8>) -> Result<Wasm, String> {
     bindgen.typescript(false).remove_name_section(true).remove_producers_section(true);
     let output = bindgen.no_modules(true).and_then(|bindgen| bindgen.generate_output());
     let mut output = output.map_err(|error| format!("wasm-bindgen refused the wasm: {error:#}."))?;
-    if !output.local_modules().is_empty() || !output.snippets().is_empty() {
+    if !output.local_modules().is_empty() || output.snippets().values().any(|texts| !texts.is_empty()) {
         return Err(
             "The web crate brings its own JavaScript files; the page has no place for them.".to_owned()
         );
