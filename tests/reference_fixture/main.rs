@@ -3,3 +3,6 @@
 
 mod calibration;
 mod data;
+mod points;
+mod solver;
+mod wirings;
