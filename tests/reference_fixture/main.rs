@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, reason = "tests")]
 
 mod calibration;
+mod coverage;
 mod data;
 mod points;
 mod solver;
