@@ -116,8 +116,8 @@ fn coverage(letters: &str, grade: Grade, seed: u64) -> [f64; 5] {
                 reading[k] += truth.leak[k - 3] * node[k - 3];
             }
         }
-        let point = wattsieve_core::point::operating_point(&c.correction, reading, [0.0; 5], 1);
-        inside[4] += held(point.efficiency.value, point.efficiency.u().unwrap(), eta);
+        let point = crate::points::point(&c.correction, reading);
+        inside[4] += held(point.efficiency, point.u.unwrap(), eta);
     }
     inside.map(|n| n as f64 / FIXTURES as f64)
 }
@@ -125,7 +125,6 @@ fn coverage(letters: &str, grade: Grade, seed: u64) -> [f64; 5] {
 /// 300 draws of a true 95 % interval fall outside 90.0 to 98.7 % less than once in ten thousand.
 fn check(letters: &str, grade: Grade, seed: u64) {
     let shares = coverage(letters, grade, seed);
-    println!("{letters}: {shares:?}");
     assert!(shares.iter().all(|s| (0.90..0.99).contains(s)), "{letters}: {shares:?}");
 }
 

@@ -2,7 +2,40 @@
 
 use crate::data::{json, number, path};
 use wattsieve_core::fixture::{Correction, Grade, Parameter};
-use wattsieve_core::point::{efficiency_difference, operating_point};
+use wattsieve_core::point::{RowPoint, Rows};
+use wattsieve_core::sieve::Mask;
+
+/// One reading as a run.
+struct One<'a> {
+    reading: [f64; 5],
+    correction: &'a Correction,
+}
+
+impl Rows for One<'_> {
+    fn rows(&self) -> usize {
+        1
+    }
+    fn time(&self, _: usize) -> f64 {
+        0.0
+    }
+    fn mask(&self, _: usize) -> Mask {
+        0
+    }
+    fn reading(&self, _: usize) -> [f64; 5] {
+        self.reading
+    }
+    fn correction(&self) -> &Correction {
+        self.correction
+    }
+    fn noise(&self) -> [f64; 5] {
+        [0.0; 5]
+    }
+}
+
+/// The operating point of one reading without noise.
+pub(crate) fn point(correction: &Correction, reading: [f64; 5]) -> RowPoint {
+    RowPoint::of(&One { reading, correction }, 0)
+}
 
 fn corrected(r_in: f64, r_out: f64, shared: f64) -> Correction {
     let mut c = Correction::as_logged();
@@ -22,10 +55,10 @@ fn corrected_readings_give_the_simulated_efficiency() {
     assert_eq!(rows.len(), 18);
     for row in rows {
         let reading = ["Vp", "Vq", "Vn", "Ii", "Io"].map(|k| number(&row[k]));
-        let point = operating_point(&c, reading, [0.0; 5], 1);
-        assert!((point.efficiency.value - number(&row["eta"])).abs() < 1e-9);
-        assert!((point.state.v_in - number(&row["Va"])).abs() < 1e-9);
-        assert!((point.state.v_out - number(&row["Vb"])).abs() < 1e-9);
+        let point = point(&c, reading);
+        assert!((point.efficiency - number(&row["eta"])).abs() < 1e-9);
+        assert!((point.v_in - number(&row["Va"])).abs() < 1e-9);
+        assert!((point.v_out - number(&row["Vb"])).abs() < 1e-9);
     }
 }
 
@@ -36,8 +69,8 @@ fn a_shared_ground_lead_is_corrected() {
     let c = corrected(at("pa") + at("ag"), at("bq") + at("nb"), at("s"));
     for row in set["rows"].as_array().unwrap() {
         let reading = ["V_P", "V_Q", "V_N", "Ii", "Io"].map(|k| number(&row[k]));
-        let point = operating_point(&c, reading, [0.0; 5], 1);
-        assert!((point.efficiency.value - number(&row["eta"])).abs() < 1e-9);
+        let point = point(&c, reading);
+        assert!((point.efficiency - number(&row["eta"])).abs() < 1e-9);
     }
 }
 
@@ -59,16 +92,16 @@ fn worked(set: &serde_json::Value) -> Correction {
 fn uncertainty_agrees_with_propagation_and_with_random_draws() {
     let set = json("uncertainty/efficiency-points.json");
     let c = worked(&set);
-    for (name, point) in set["points"].as_object().unwrap() {
-        let r: Vec<f64> = point["reading"].as_array().unwrap().iter().map(number).collect();
+    for (name, entry) in set["points"].as_object().unwrap() {
+        let r: Vec<f64> = entry["reading"].as_array().unwrap().iter().map(number).collect();
         let reading = [r[0], r[1], 0.0, r[2], r[3]];
-        let got = operating_point(&c, reading, [0.0; 5], 1);
-        let at = |k: &str| number(&point[k]);
-        let u = got.efficiency.u_systematic.unwrap();
-        assert!((got.efficiency.value - at("eta")).abs() < 1e-12, "{name}");
+        let got = point(&c, reading);
+        let at = |k: &str| number(&entry[k]);
+        let u = got.u_systematic.unwrap();
+        assert!((got.efficiency - at("eta")).abs() < 1e-12, "{name}");
         assert!((u / at("u_eta") - 1.0).abs() < 1e-6, "{name}: {u}");
         // Its readings and u are rounded; the loss gradient there is by differences.
-        assert!((got.loss.u_systematic.unwrap() / at("u_loss") - 1.0).abs() < 1e-4, "{name}");
+        assert!((got.loss_u.unwrap() / at("u_loss") - 1.0).abs() < 1e-4, "{name}");
         assert!((u / at("mc_std") - 1.0).abs() < 0.01, "{name} against draws");
         let interval = at("mc_hi") - at("mc_lo");
         assert!((2.0 * 1.96 * u / interval - 1.0).abs() < 0.01, "{name} interval");
@@ -82,10 +115,15 @@ fn uncertainty_agrees_with_propagation_and_with_random_draws() {
         [12.6, round(5.0 - 2.0 * r_out, 1e4), 0.0, round(i, 1e5), 2.0]
     };
     let base = 0.22 + 0.085 * 2.0 + 0.014 * 4.0 + 0.12;
-    let (difference, u) = efficiency_difference(&c, reading(base), reading(base + 0.30));
+    let (first, second) = (reading(base), reading(base + 0.30));
+    let by = |reading| c.sensitivity(reading).map(|s| s * c.apply(reading).efficiency());
+    let (a, b) = (by(first), by(second));
+    let difference = c.apply(first).efficiency() - c.apply(second).efficiency();
+    let u = c.variance(&std::array::from_fn(|p| a[p] - b[p])).sqrt();
+    assert_eq!(c.variance(&std::array::from_fn(|p| a[p] - a[p])), 0.0, "a point less itself");
     let pair = &set["pair"];
     assert!((difference - (number(&pair["etaA"]) - number(&pair["etaB"]))).abs() < 1e-9);
-    assert!((u.unwrap() / number(&pair["u_diff_shared"]) - 1.0).abs() < 1e-4);
+    assert!((u / number(&pair["u_diff_shared"]) - 1.0).abs() < 1e-4);
 }
 
 /// Three libraries and 40-digit arithmetic (reference/uncertainty/efficiency-cross-library.json).
@@ -100,10 +138,10 @@ fn uncertainty_agrees_with_other_libraries() {
     }
     let reading = [at("Vi"), at("Vo"), 0.0, at("Ii"), at("Io")];
     let compare = |c: &Correction, expected: &serde_json::Value| {
-        let point = operating_point(c, reading, [0.0; 5], 1);
-        let u = point.efficiency.u_systematic.unwrap();
+        let point = point(c, reading);
+        let u = point.u_systematic.unwrap();
         assert!((u / number(&expected["u_eta"]) - 1.0).abs() < 1e-12);
-        let u = point.loss.u_systematic.unwrap();
+        let u = point.loss_u.unwrap();
         assert!((u / number(&expected["u_loss"]) - 1.0).abs() < 1e-12);
     };
     compare(&c, &set["independent"]);
@@ -128,11 +166,11 @@ fn measured_inverter_efficiencies_come_back() {
         let (power, volt, eta) = (x(2), x(3), x(4));
         // Any output voltage will do: only its power is published.
         let reading = [volt, 400.0, 0.0, power / eta / volt, power / 400.0];
-        let point = operating_point(&Correction::as_logged(), reading, [0.0; 5], 1);
-        assert!((point.efficiency.value - eta).abs() < 1e-12);
-        assert!((point.loss.value - (power / eta - power)).abs() < 1e-6);
-        assert!(point.efficiency.u_systematic.is_none());
-        rows.push((field[1].to_owned(), x(0), point.efficiency.value));
+        let point = point(&Correction::as_logged(), reading);
+        assert!((point.efficiency - eta).abs() < 1e-12);
+        assert!((point.loss - (power / eta - power)).abs() < 1e-6);
+        assert!(point.u_systematic.is_none());
+        rows.push((field[1].to_owned(), x(0), point.efficiency));
     }
     assert_eq!(rows.len(), 126);
     for (level, loads) in expected["mean_efficiency"].as_object().unwrap() {
