@@ -1,1 +1,386 @@
-//! Placeholder for the stage `bench`.
+//! The bench: all settings and inputs of one piece of work, the chain evaluated stage by stage, and
+//! the results as one serialisable value.
+//!
+//! A changed setting re-runs only the stages downstream of it. The bench holds readings, not texts:
+//! when the way of reading changes, it asks for the bytes again ([`Bench::set_settings`]).
+
+mod answer;
+mod calibrate;
+mod chain;
+mod evaluations;
+mod export;
+mod input;
+mod kind;
+mod label;
+mod results;
+mod run;
+mod settings;
+
+use std::collections::BTreeSet;
+
+pub use chain::Progress;
+pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
+pub use export::SAVED;
+pub use input::{InputColumn, InputResult, SegmentResult, Sums, Understood};
+pub use kind::Kind;
+pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
+pub use run::{Part, RunRows};
+pub use settings::{InputSettings, RunSettings, SETTINGS_VERSION, Settings};
+
+use crate::align::Through;
+type Comparison = ();
+type Finding = ();
+use crate::fixture::Calibration;
+use input::Input;
+use run::Run;
+
+/// One piece of work.
+#[derive(Debug, Default)]
+pub struct Bench {
+    settings: Settings,
+    inputs: Vec<Input>,
+    runs: Vec<Run>,
+    /// Delays from the straight-through runs; the outer `None` is stale.
+    through: Option<Option<Through>>,
+    /// Those that the runs' delays rest on.
+    through_used: Option<Through>,
+    calibration: Option<Calibration>,
+    calibration_problem: Option<String>,
+    fits: u64,
+    comparison: Option<Option<Comparison>>,
+    comparisons: u64,
+}
+
+impl Bench {
+    /// An empty bench with these settings.
+    #[must_use]
+    pub fn new(settings: Settings) -> Self {
+        Self { settings, ..Self::default() }
+    }
+
+    /// Settings in use.
+    #[must_use]
+    pub fn settings(&self) -> &Settings {
+        &self.settings
+    }
+
+    /// Number of inputs.
+    #[must_use]
+    pub fn inputs(&self) -> usize {
+        self.inputs.len()
+    }
+
+    /// Number of runs.
+    #[must_use]
+    pub fn runs(&self) -> usize {
+        self.runs.len()
+    }
+
+    /// Name of a run.
+    #[must_use]
+    pub fn run_name(&self, run: usize) -> Option<&str> {
+        self.runs.get(run).map(|run| run.name.as_str())
+    }
+
+    /// File name of an input.
+    #[must_use]
+    pub fn input_name(&self, input: usize) -> Option<&str> {
+        self.inputs.get(input).map(|input| input.name.as_str())
+    }
+
+    /// Readings of a run.
+    #[must_use]
+    pub fn readings(&self, run: usize) -> Option<&crate::channel::Readings> {
+        self.readings_of(run)
+    }
+
+    /// Begins an input; `bytes` is its size where known, to reserve memory once. Gives its number.
+    pub fn begin(&mut self, name: &str, bytes: Option<u64>) -> usize {
+        let index = self.inputs.len();
+        if self.settings.inputs.len() <= index {
+            self.settings.inputs.resize(index + 1, InputSettings::default());
+        }
+        let mut input = Input::new(name);
+        input.open(&self.settings.inputs[index], bytes);
+        self.inputs.push(input);
+        index
+    }
+
+    /// Begins an input again whose bytes are wanted anew.
+    pub fn begin_again(&mut self, input: usize, bytes: Option<u64>) {
+        if let (Some(input), Some(settings)) = (self.inputs.get_mut(input), self.settings.inputs.get(input)) {
+            input.open(settings, bytes);
+        }
+    }
+
+    /// Takes the next bytes of an input; pieces of any size give the same result.
+    pub fn push(&mut self, input: usize, bytes: &[u8]) {
+        if let Some(input) = self.inputs.get_mut(input) {
+            input.push(bytes);
+        }
+    }
+
+    /// Ends an input: its rows become readings and its kind is told where it was not stated.
+    pub fn finish(&mut self, index: usize) {
+        let Some(settings) = self.settings.inputs.get(index) else { return };
+        if let Some(input) = self.inputs.get_mut(index) {
+            input.finish(settings);
+            if let Some(stated) = settings.kind {
+                input.state(Some(stated));
+            }
+        }
+        self.inputs_changed(Some(index));
+    }
+
+    /// Takes the next bytes of an input into its hash; the hash is wanted for export only, so it may be
+    /// made later than the readings.
+    pub fn hash(&mut self, input: usize, bytes: &[u8]) {
+        if let Some(input) = self.inputs.get_mut(input) {
+            input.hash(bytes);
+        }
+    }
+
+    /// Ends the hash of an input.
+    pub fn finish_hash(&mut self, input: usize) {
+        if let Some(input) = self.inputs.get_mut(input) {
+            input.finish_hash();
+        }
+    }
+
+    /// Inputs whose hash is not made yet.
+    #[must_use]
+    pub fn unhashed(&self) -> Vec<usize> {
+        (0..self.inputs.len()).filter(|&index| self.inputs[index].sha256.is_none()).collect()
+    }
+
+    /// Takes an input out; the numbers of those after it fall by one.
+    pub fn remove(&mut self, index: usize) {
+        if index >= self.inputs.len() {
+            return;
+        }
+        self.inputs.remove(index);
+        if index < self.settings.inputs.len() {
+            self.settings.inputs.remove(index);
+        }
+        if let Some(next) = self.settings.inputs.get_mut(index)
+            && index == 0
+        {
+            next.continues = false;
+        }
+        self.runs.clear();
+        self.inputs_changed(None);
+    }
+
+    /// Replaces the settings; gives the inputs whose bytes are wanted again, because they are to be read
+    /// differently. Only stages that depend on what changed become stale.
+    pub fn set_settings(&mut self, mut new: Settings) -> Vec<usize> {
+        new.inputs.resize(self.inputs.len().max(new.inputs.len()), InputSettings::default());
+        let old = std::mem::replace(&mut self.settings, new);
+        let new = &self.settings;
+        let mut wanted = Vec::new();
+        let mut regroup = false;
+        let mut refit = old.fixture != new.fixture || old.calibration != new.calibration;
+        for (index, input) in self.inputs.iter_mut().enumerate() {
+            let (before, now) = (old.inputs.get(index), new.inputs.get(index));
+            let (Some(before), Some(now)) = (before, now) else { continue };
+            if before.read != now.read || before.columns != now.columns {
+                wanted.push(index);
+            }
+            if before.kind != now.kind {
+                input.state(now.kind);
+            }
+            regroup |= before.kind != now.kind || before.run != now.run || before.continues != now.continues;
+            refit |= before.resistor != now.resistor;
+        }
+        let gates_change = gates_part(&old.sieve) != gates_part(&new.sieve);
+        let count_change = count_part(&old.sieve) != count_part(&new.sieve);
+        let realign = old.align != new.align
+            || old.sieve.step_limit.to_bits() != new.sieve.step_limit.to_bits()
+            || old.sieve.settled_points != new.sieve.settled_points;
+        let by_hand = changed_by_hand(&old, new);
+        let reanswer = old.map != new.map || old.at != new.at;
+        let recompare = false;
+        for run in &mut self.runs {
+            if realign {
+                run.forget_alignment();
+            }
+            if gates_change || by_hand.contains(&run.name) {
+                run.forget_gates();
+            }
+            if count_change {
+                run.forget_counts();
+            }
+            if reanswer {
+                run.answer = None;
+            }
+        }
+        if realign {
+            self.through = None;
+        }
+        if realign || gates_change || refit {
+            self.calibration = None;
+        }
+        if reanswer || recompare {
+            self.comparison = None;
+        }
+        if regroup {
+            self.inputs_changed(None);
+        }
+        wanted
+    }
+
+    /// Name under which a run goes.
+    fn name_of(&self, index: usize) -> String {
+        let stated = self.settings.inputs.get(index).and_then(|settings| settings.run.clone());
+        stated.unwrap_or_else(|| stem(&self.inputs[index].name).to_owned())
+    }
+
+    /// Groups inputs into runs anew. Runs whose parts stayed as they were keep what was computed.
+    fn inputs_changed(&mut self, read: Option<usize>) {
+        let mut old = std::mem::take(&mut self.runs);
+        let mut names = BTreeSet::new();
+        let mut grouped: Vec<Run> = Vec::new();
+        for index in 0..self.inputs.len() {
+            let input = &self.inputs[index];
+            let Some(readings) = input.readings.as_ref().filter(|_| input.kind().is_run() && input.usable())
+            else {
+                continue;
+            };
+            let part = Part { input: index, first_row: 0, rows: readings.rows() };
+            let continues = self.settings.inputs.get(index).is_some_and(|settings| settings.continues);
+            if let Some(run) = grouped.last_mut().filter(|_| continues) {
+                let first_row = run.parts.iter().map(|part| part.rows).sum();
+                run.parts.push(Part { first_row, ..part });
+                continue;
+            }
+            let wanted = self.name_of(index);
+            let mut name = wanted.clone();
+            let mut number = 2;
+            while !names.insert(name.clone()) {
+                name = format!("{wanted} {number}");
+                number += 1;
+            }
+            grouped.push(Run { name, parts: vec![part], columns: input.order(), ..Run::default() });
+        }
+        for run in &mut grouped {
+            let same = old.iter().position(|known| {
+                known.parts == run.parts && !run.parts.iter().any(|part| Some(part.input) == read)
+            });
+            if let Some(place) = same {
+                let name = std::mem::take(&mut run.name);
+                let renamed = old[place].name != name;
+                *run = old.swap_remove(place);
+                run.name = name;
+                if renamed {
+                    run.answer = None;
+                }
+            } else {
+                if let Some(before) =
+                    old.iter().find(|known| known.parts.first().map(|p| p.input) == read && read.is_some())
+                {
+                    run.evaluations = before.evaluations;
+                }
+                if run.parts.len() > 1 {
+                    let parts: Vec<_> = run
+                        .parts
+                        .iter()
+                        .filter_map(|part| self.inputs[part.input].readings.as_ref())
+                        .collect();
+                    run.joined = Some(run::join(&parts));
+                }
+                run.evaluations.log += run.parts.len() as u64;
+            }
+        }
+        self.runs = grouped;
+        let calibrates =
+            read.is_none_or(|index| self.inputs.get(index).is_some_and(|input| !input.kind().is_run()));
+        if calibrates {
+            self.through = None;
+            self.calibration = None;
+        }
+        self.comparison = None;
+    }
+
+    /// How often each stage ran.
+    #[must_use]
+    pub fn evaluations(&self) -> AllEvaluations {
+        AllEvaluations {
+            fixture: self.fits,
+            comparison: self.comparisons,
+            runs: self
+                .runs
+                .iter()
+                .map(|run| RunEvaluations { name: run.name.clone(), stages: run.evaluations })
+                .collect(),
+        }
+    }
+
+    /// The calibration in use; `None` until the chain has come so far.
+    #[must_use]
+    pub fn calibration(&self) -> Option<&Calibration> {
+        self.calibration.as_ref()
+    }
+}
+
+impl Run {
+    pub(super) fn forget_alignment(&mut self) {
+        self.delays = None;
+        self.forget_gates();
+        self.forget_counts();
+    }
+
+    fn forget_gates(&mut self) {
+        self.masks = None;
+        self.judged = None;
+        self.labelled = false;
+        self.answer = None;
+    }
+
+    fn forget_counts(&mut self) {
+        self.counter = None;
+        self.counts = None;
+        self.judged = None;
+        self.answer = None;
+    }
+}
+
+/// The part of the sieve's settings that the gates look at.
+fn gates_part(settings: &crate::sieve::Settings) -> crate::sieve::Settings {
+    let standard = crate::sieve::Settings::default();
+    let mut part = crate::sieve::Settings {
+        least_rows: standard.least_rows,
+        cells: standard.cells,
+        widths: standard.widths,
+        channels: standard.channels,
+        vote: standard.vote,
+        ..settings.clone()
+    };
+    part.gates.rare = standard.gates.rare;
+    part
+}
+
+/// The part of the sieve's settings that counting looks at.
+fn count_part(settings: &crate::sieve::Settings) -> crate::sieve::Settings {
+    crate::sieve::Settings {
+        cells: settings.cells,
+        widths: settings.widths.clone(),
+        channels: settings.channels.clone(),
+        vote: settings.vote,
+        ..crate::sieve::Settings::default()
+    }
+}
+
+/// Runs whose decisions by hand differ.
+fn changed_by_hand(old: &Settings, new: &Settings) -> BTreeSet<String> {
+    let names: BTreeSet<&String> = old.runs.keys().chain(new.runs.keys()).collect();
+    names.into_iter().filter(|name| old.runs.get(*name) != new.runs.get(*name)).cloned().collect()
+}
+
+/// A file name without folder and ending.
+fn stem(name: &str) -> &str {
+    let base = name.rsplit(['/', '\\']).next().unwrap_or(name);
+    match base.rsplit_once('.') {
+        Some((stem, _)) if !stem.is_empty() => stem,
+        _ => base,
+    }
+}

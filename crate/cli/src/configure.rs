@@ -1,0 +1,432 @@
+//! From the command line to settings and a list of files.
+
+use std::fs;
+
+use wattsieve_core::align;
+use wattsieve_core::bench::{InputSettings, Kind, Settings};
+use wattsieve_core::channel::{CHANNELS, ColumnRef, ColumnRole, Role, RoleScale, RoleUnit};
+use wattsieve_core::fixture::{Contacts, Sense, Settings as FixtureSettings, Shunt};
+use wattsieve_core::log::HeaderRow;
+use wattsieve_core::sieve::{self, SettledPoints};
+
+use crate::Failure;
+use crate::arguments::{Arguments, Given, Verb};
+use crate::values::{non_negative, number, pairs, stated, table_of_two, with_unit};
+
+/// Where to write what.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Outputs {
+    /// Results as JSON.
+    pub json: Option<String>,
+    /// The page with everything inside.
+    pub page: Option<String>,
+    /// The page to fill; default: the built one.
+    pub page_from: Option<String>,
+    /// Kept rows as CSV.
+    pub csv: Option<String>,
+    /// Settings.
+    pub settings: Option<String>,
+    /// Calibration record.
+    pub calibration: Option<String>,
+    /// Print nothing but problems.
+    pub quiet: bool,
+}
+
+/// Everything that is to be done.
+#[derive(Clone, Debug)]
+pub(crate) struct Plan {
+    /// What to do.
+    pub verb: Verb,
+    /// Settings; one entry per file.
+    pub settings: Settings,
+    /// Files in the order of the settings' inputs.
+    pub files: Vec<String>,
+    /// Where to write.
+    pub outputs: Outputs,
+}
+
+/// Turns a command line into a plan.
+///
+/// **Errors** names the option, or the file that cannot be read.
+pub(crate) fn configure(arguments: &Arguments) -> Result<Plan, Failure> {
+    let mut settings = Settings::default();
+    let mut outputs = Outputs::default();
+    if let Some(path) =
+        arguments.given.iter().find(|given| given.name == "settings").map(|given| &given.value)
+    {
+        settings = serde_json::from_str(&text_of(path)?)
+            .map_err(|error| Failure::options(format!("{path}: these are not settings: {error}")))?;
+    }
+    let files = inputs(arguments, &mut settings)?;
+    for given in &arguments.given {
+        apply(given, &mut settings, &mut outputs)?;
+    }
+    if arguments.verb == Verb::Compare && arguments.logs.len() < 2 {
+        return Err(Failure::options("`compare` needs two runs: NAME=LOG NAME=LOG"));
+    }
+    if arguments.logs.is_empty() && (arguments.verb != Verb::Analyse || files.is_empty()) {
+        return Err(Failure::options("no log given"));
+    }
+    Ok(Plan { verb: arguments.verb, settings, files, outputs })
+}
+
+pub(crate) fn text_of(path: &str) -> Result<String, Failure> {
+    fs::read_to_string(path).map_err(|error| Failure::refused(format!("{path}: cannot be read: {error}")))
+}
+
+/// Files and their own settings, in command-line order.
+fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>, Failure> {
+    let mut placed: Vec<(usize, String, InputSettings)> = Vec::new();
+    for log in &arguments.logs {
+        for (part, path) in log.paths.iter().enumerate() {
+            // `read` takes any log: what it is gets told from content.
+            let kind = (arguments.verb != Verb::Read).then_some(Kind::Run);
+            let own = InputSettings {
+                kind,
+                run: log.name.clone(),
+                continues: part > 0,
+                ..InputSettings::default()
+            };
+            placed.push((log.place, path.clone(), own));
+        }
+    }
+    let mut through = None;
+    for given in &arguments.given {
+        let kind = match given.name {
+            "all-off" => Kind::AllOff,
+            "open-sweep" => Kind::OpenSweep,
+            "straight-through" => Kind::StraightThrough,
+            "input-shorted" => Kind::InputShorted,
+            "output-shorted" => Kind::OutputShorted,
+            "cross-bridge" => Kind::CrossBridge,
+            "calibration-resistor" => {
+                let Some(place) = through else {
+                    return Err(Failure::options(
+                        "`--calibration-resistor` belongs after a `--straight-through`",
+                    ));
+                };
+                let resistor = stated(given.name, &given.value).map_err(Failure::options)?;
+                for (_, _, own) in placed.iter_mut().filter(|entry| entry.0 == place) {
+                    own.resistor = Some(resistor);
+                }
+                continue;
+            }
+            _ => continue,
+        };
+        if kind == Kind::StraightThrough {
+            through = Some(given.place);
+        }
+        for path in given.value.split('+') {
+            placed.push((
+                given.place,
+                path.to_owned(),
+                InputSettings { kind: Some(kind), ..InputSettings::default() },
+            ));
+        }
+    }
+    // A stable sort: parts of one argument stay in order.
+    placed.sort_by_key(|entry| entry.0);
+    for given in arguments.given.iter().filter(|given| READING.contains(&given.name)) {
+        let mut hit = false;
+        for (_, path, own) in &mut placed {
+            let named = given
+                .only_for
+                .as_deref()
+                .is_none_or(|name| own.run.as_deref() == Some(name) || base_name(path) == name);
+            if named {
+                read_option(given, own).map_err(Failure::options)?;
+                hit = true;
+            }
+        }
+        if !hit {
+            let name = given.only_for.as_deref().unwrap_or_default();
+            return Err(Failure::options(format!("`--{}`: no log is called `{name}`", given.name)));
+        }
+    }
+    let kept = std::mem::take(&mut settings.inputs);
+    let mut files = Vec::new();
+    for (index, (_, path, own)) in placed.into_iter().enumerate() {
+        files.push(path);
+        // Settings from a file stay where the command line says nothing.
+        let merged = match kept.get(index) {
+            Some(known) => merge(known, own),
+            None => own,
+        };
+        settings.inputs.push(merged);
+    }
+    Ok(files)
+}
+
+fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
+    let standard = InputSettings::default();
+    InputSettings {
+        kind: own.kind.or(known.kind),
+        run: own.run.or_else(|| known.run.clone()),
+        continues: own.continues || known.continues,
+        resistor: own.resistor.or(known.resistor),
+        read: if own.read == standard.read { known.read.clone() } else { own.read },
+        columns: if own.columns == standard.columns { known.columns.clone() } else { own.columns },
+    }
+}
+
+/// A path's last part.
+pub(crate) fn base_name(path: &str) -> &str {
+    path.rsplit(['/', '\\']).next().unwrap_or(path)
+}
+
+const READING: &[&str] =
+    &["columns", "units", "scale", "reverse", "header-row", "separator", "decimal-mark", "row-period"];
+
+fn role(option: &str, name: &str) -> Result<Role, String> {
+    serde_json::from_value(serde_json::Value::String(name.trim().to_owned()))
+        .map_err(|_| format!("`--{option}`: `{name}` is not a role; see `wattsieve --help`"))
+}
+
+fn read_option(given: &Given, own: &mut InputSettings) -> Result<(), String> {
+    let (option, value) = (given.name, given.value.as_str());
+    match option {
+        "columns" => {
+            for (name, column) in pairs(option, value)? {
+                let column = match column.parse::<u32>() {
+                    Ok(number) => ColumnRef::Number(number),
+                    Err(_) => ColumnRef::Header(column.to_owned()),
+                };
+                own.columns.columns.push(ColumnRole { column, role: role(option, name)? });
+            }
+        }
+        "units" => {
+            for (name, unit) in pairs(option, value)? {
+                own.columns.units.push(RoleUnit { role: role(option, name)?, unit: unit.to_owned() });
+            }
+        }
+        "scale" => {
+            for (name, scale) in pairs(option, value)? {
+                own.columns
+                    .scales
+                    .push(RoleScale { role: role(option, name)?, scale: number(option, scale)? });
+            }
+        }
+        "reverse" => {
+            for name in value.split(',') {
+                own.columns.reverse.push(role(option, name)?);
+            }
+        }
+        "header-row" => {
+            own.read.header_row = match value {
+                "none" => HeaderRow::None,
+                text => HeaderRow::Line(text.parse().map_err(|_| {
+                    format!("`--{option}`: found `{text}`, expected a line number or `none`")
+                })?),
+            };
+        }
+        "separator" => own.read.separator = Some(sign(option, value)?),
+        "decimal-mark" => own.read.decimal_mark = Some(sign(option, value)?),
+        _ => {
+            let period = number(option, value)?;
+            if period <= 0.0 {
+                return Err(format!("`--{option}`: must be above 0 s"));
+            }
+            own.columns.row_period = Some(period);
+        }
+    }
+    Ok(())
+}
+
+fn sign(option: &str, value: &str) -> Result<char, String> {
+    match value {
+        "tab" | "\\t" => return Ok('\t'),
+        "space" | "spaces" => return Ok(' '),
+        _ => {}
+    }
+    let mut letters = value.chars();
+    match (letters.next(), letters.next()) {
+        (Some(letter), None) => Ok(letter),
+        _ => Err(format!("`--{option}`: found `{value}`, expected one sign, `tab` or `space`")),
+    }
+}
+
+fn apply(given: &Given, settings: &mut Settings, outputs: &mut Outputs) -> Result<(), Failure> {
+    let value = given.value.clone();
+    match given.name {
+        "json" => outputs.json = Some(value),
+        "page" => outputs.page = Some(value),
+        "page-from" => outputs.page_from = Some(value),
+        "csv" => outputs.csv = Some(value),
+        "write-settings" => outputs.settings = Some(value),
+        "write-calibration" => outputs.calibration = Some(value),
+        "quiet" => outputs.quiet = true,
+        "calibration" => {
+            let text = text_of(&value)?;
+            let record = serde_json::from_str(&text).map_err(|error| {
+                Failure::refused(format!("{value}: this is not a calibration record: {error}"))
+            })?;
+            settings.calibration = Some(record);
+        }
+        "at" => settings.at = table_of_two(&value, &text_of(&value)?).map_err(Failure::refused)?,
+        _ => set(given, settings).map_err(Failure::options)?,
+    }
+    Ok(())
+}
+
+fn set(given: &Given, settings: &mut Settings) -> Result<(), String> {
+    let (option, value) = (given.name, given.value.as_str());
+    match option {
+        "delays" => settings.align = delays(option, value)?,
+        "sieve-on" => settings.sieve.channels = value.split(',').map(|name| name.trim().to_owned()).collect(),
+        "cells" => settings.sieve.cells = Some(above_zero(option, value)?),
+        "cell-width" => {
+            for (name, width) in pairs(option, value)? {
+                settings.sieve.widths.insert(name.to_owned(), above_zero(option, width)?);
+            }
+        }
+        "least-rows" => {
+            settings.sieve.least_rows = value
+                .parse()
+                .map_err(|_| format!("`--{option}`: found `{value}`, expected a whole number"))?;
+        }
+        "gates" => gates(option, value, &mut settings.sieve)?,
+        "settled-points" => {
+            settings.sieve.settled_points = match value {
+                "auto" => SettledPoints::Auto,
+                "yes" => SettledPoints::Yes,
+                "no" => SettledPoints::No,
+                other => return Err(format!("`--{option}`: found `{other}`, expected auto, yes or no")),
+            };
+        }
+        "grid" => {
+            let sizes: Vec<usize> = value
+                .split('x')
+                .filter_map(|part| part.parse().ok())
+                .filter(|n| (1..=200).contains(n))
+                .collect();
+            let [columns, rows] = sizes[..] else {
+                return Err(format!("`--{option}`: found `{value}`, expected NxM with 1 to 200 cells"));
+            };
+            settings.map.grid = Some([columns, rows]);
+        }
+        _ => fixture(option, value, &mut settings.fixture)?,
+    }
+    Ok(())
+}
+
+fn fixture(option: &str, value: &str, fixture: &mut FixtureSettings) -> Result<(), String> {
+    match option {
+        "input-sense" => fixture.input_sense = sense(option, value)?,
+        "output-sense" => fixture.output_sense = sense(option, value)?,
+        "input-shunt" => fixture.input_shunt = shunt(option, value)?,
+        "output-shunt" => fixture.output_shunt = shunt(option, value)?,
+        "jumper" => fixture.jumper = stated(option, value)?,
+        "contacts" => {
+            fixture.contacts = match value.split_once("+-") {
+                Some(("equal", u)) => Contacts::Equal(Some(non_negative(option, u)?)),
+                None if value == "equal" => Contacts::Equal(None),
+                None if value == "separate" => Contacts::Separate,
+                _ => {
+                    return Err(format!(
+                        "`--{option}`: found `{value}`, expected equal, equal+-OHMS or separate"
+                    ));
+                }
+            };
+        }
+        "shared-ground" => fixture.shared_ground = true,
+        "common-positive" => fixture.common_positive = true,
+        "input-correction" => fixture.input_correction = Some(stated(option, value)?),
+        "output-correction" => fixture.output_correction = Some(stated(option, value)?),
+        "channel" => {
+            for (name, what) in [value
+                .split_once('=')
+                .ok_or_else(|| format!("`--{option}`: expected channel=what:value,..."))?]
+            {
+                let channels = &mut fixture.channels;
+                let accuracy = match name {
+                    "v_in" => &mut channels.v_in,
+                    "v_out_high" | "v_out" => &mut channels.v_out_high,
+                    "v_out_low" => &mut channels.v_out_low,
+                    "i_in" => &mut channels.i_in,
+                    "i_out" => &mut channels.i_out,
+                    other => return Err(format!("`--{option}`: `{other}` is not a channel")),
+                };
+                for part in what.split(',') {
+                    match part.split_once(':') {
+                        Some(("gain", "free")) => accuracy.gain_free = true,
+                        Some(("gain", u)) => accuracy.gain = Some(with_unit(option, u)?),
+                        Some(("offset", u)) => accuracy.offset = Some(with_unit(option, u)?),
+                        Some(("step", step)) => accuracy.step = Some(with_unit(option, step)?),
+                        _ => {
+                            return Err(format!(
+                                "`--{option}`: found `{part}`, expected gain:, offset: or step:"
+                            ));
+                        }
+                    }
+                }
+            }
+        }
+        _ => {}
+    }
+    Ok(())
+}
+
+fn above_zero(option: &str, value: &str) -> Result<f64, String> {
+    let found = number(option, value)?;
+    if found > 0.0 {
+        Ok(found)
+    } else {
+        Err(format!("`--{option}`: found `{value}`, expected a number above 0"))
+    }
+}
+
+fn sense(option: &str, value: &str) -> Result<Sense, String> {
+    match value {
+        "near" => Ok(Sense::Near),
+        "far" => Ok(Sense::Far),
+        other => Err(format!("`--{option}`: found `{other}`, expected near or far")),
+    }
+}
+
+fn shunt(option: &str, value: &str) -> Result<Shunt, String> {
+    let (resistance, inside) = match value.split_once(',') {
+        Some((resistance, "outside")) => (resistance, false),
+        Some((_, other)) => {
+            return Err(format!("`--{option}`: found `{other}`, expected `outside` or nothing"));
+        }
+        None => (value, true),
+    };
+    Ok(Shunt { resistance: Some(stated(option, resistance)?), inside })
+}
+
+fn gates(option: &str, value: &str, sieve: &mut sieve::Settings) -> Result<(), String> {
+    // The gates' names are those of the saved settings.
+    let mut on = serde_json::to_value(sieve.gates).map_err(|error| error.to_string())?;
+    for (name, state) in pairs(option, value)? {
+        let Some(gate) = on.get_mut(name) else {
+            return Err(format!("`--{option}`: `{name}` is not a gate"));
+        };
+        *gate = match state {
+            "on" => true.into(),
+            "off" => false.into(),
+            other => return Err(format!("`--{option}`: found `{other}`, expected on or off")),
+        };
+    }
+    sieve.gates = serde_json::from_value(on).map_err(|error| error.to_string())?;
+    Ok(())
+}
+
+fn delays(option: &str, value: &str) -> Result<align::Settings, String> {
+    let mut settings = align::Settings::default();
+    match value {
+        "auto" => {}
+        "none" => settings.mode = align::Mode::None,
+        list => {
+            settings.mode = align::Mode::Stated;
+            for (name, delay) in pairs(option, list)? {
+                let Some(channel) = CHANNELS.into_iter().find(|channel| channel.name() == name) else {
+                    return Err(format!("`--{option}`: `{name}` is not a channel"));
+                };
+                let delay = stated(option, delay)?;
+                settings.seconds[channel.index()] = Some(delay.value);
+                settings.seconds_u[channel.index()] = delay.u;
+            }
+        }
+    }
+    Ok(settings)
+}

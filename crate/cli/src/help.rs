@@ -1,0 +1,54 @@
+//! Fixed words of the command.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the command talks to its user")]
+
+/// Says what the command can do.
+pub(crate) fn print() {
+    println!(
+        "wattsieve {}
+
+    wattsieve read LOG...                      what was understood of each log
+    wattsieve analyse [NAME=]LOG...            efficiency of each run
+    wattsieve compare NAME=LOG NAME=LOG...     the runs and their differences
+    A.csv+B.csv joins the parts of one run. A value for one log takes a NAME: prefix.
+
+Reading
+  --columns time=1,v_in=2,i_in=3,...  roles by column number or header: time, v_in, i_in, v_out_high,
+                                      v_out_low, v_out, i_out, temperature, light, p_in, p_out, ignore
+  --units v_in=mV,...   --scale i_in=0.002,...   --reverse i_in,...
+  --header-row N|none   --separator CHAR   --decimal-mark CHAR   --row-period SECONDS
+Calibration runs (each repeatable)
+  --all-off LOG  --open-sweep LOG  --straight-through LOG  --input-shorted LOG  --output-shorted LOG
+  --cross-bridge LOG
+  --calibration-resistor OHMS[+-U]    cold value, belongs to the straight-through before it
+Fixture
+  --input-sense near|far  --output-sense near|far  --input-shunt OHMS[,outside]
+  --output-shunt OHMS[,outside]  --jumper OHMS[+-U]  --contacts equal[+-U]|separate
+  --shared-ground  --common-positive
+  --input-correction OHMS[+-U]  --output-correction OHMS[+-U]     given instead of measured
+  --calibration FILE  --write-calibration FILE
+Channels
+  --channel i_in=gain:0.1%,offset:1mA,step:0.25mA
+  --delays auto|none|i_in=0.0015,...
+Sieve and gates
+  --sieve-on v_in,i_in,...  --cells N  --cell-width v_in=0.05,...  --least-rows N
+  --gates step=off,...  --settled-points auto|yes|no
+Answers
+  --at FILE (v_in,i_out per line)  --grid NxM  --replug OHMS  --no-difference-below FRACTION
+Settings and output
+  --settings FILE  --write-settings FILE  --json FILE  --page FILE  --csv FILE  --quiet
+
+Values after +- are standard uncertainties. Every ± in the table is a 95 % interval.
+Exit status: 0 complete, 2 wrong options, 3 input refused, 4 input asks, 5 cannot write.",
+        env!("CARGO_PKG_VERSION")
+    );
+}
+
+/// Says the version.
+pub(crate) fn version() {
+    println!("wattsieve {}", env!("CARGO_PKG_VERSION"));
+}
+
+/// Says what went wrong.
+pub(crate) fn complain(message: &str) {
+    eprintln!("wattsieve: {message}");
+}

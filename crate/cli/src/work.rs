@@ -1,0 +1,157 @@
+//! Reads the files, evaluates the bench, writes what was asked.
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "the command talks to its user")]
+
+use std::fs;
+use std::io::{IsTerminal as _, Read as _, Write as _};
+
+use wattsieve_core::bench::{Bench, Detail, Results};
+
+use crate::arguments::Verb;
+use crate::configure::{Outputs, Plan, base_name, text_of};
+use crate::page::{self, Carried};
+use crate::{ASKS, COMPLETE, Failure, REFUSED, table};
+
+/// Bytes taken from a file at once.
+const CHUNK: usize = 1 << 20;
+
+/// Does what the plan says; gives the exit status.
+pub(crate) fn work(plan: Plan) -> Result<u8, Failure> {
+    let carries = plan.outputs.page.is_some();
+    let mut bench = Bench::new(plan.settings.clone());
+    let mut carried = Vec::new();
+    for path in &plan.files {
+        let bytes = read(&mut bench, path, carries)?;
+        carried.push(bytes);
+    }
+    evaluate(&mut bench, plan.outputs.quiet);
+    let results = bench.results(Detail::Full);
+    report(plan.verb, &results, &plan.outputs, bench.calibration_problem());
+    write(&mut bench, &results, &plan, carried)?;
+    let refused = results.inputs.iter().any(|input| input.outcome == "refused");
+    let asks = results.inputs.iter().any(|input| input.outcome == "asks");
+    Ok(if refused {
+        REFUSED
+    } else if asks {
+        ASKS
+    } else {
+        COMPLETE
+    })
+}
+
+/// Streams one file into the bench; keeps its bytes where they are to be carried.
+fn read(bench: &mut Bench, path: &str, keep: bool) -> Result<Vec<u8>, Failure> {
+    let refused = |error: std::io::Error| Failure::refused(format!("{path}: cannot be read: {error}"));
+    let mut file = fs::File::open(path).map_err(refused)?;
+    let size = file.metadata().ok().map(|data| data.len());
+    let input = bench.begin(base_name(path), size);
+    let mut chunk = vec![0; CHUNK];
+    let mut kept = Vec::new();
+    loop {
+        let taken = file.read(&mut chunk).map_err(refused)?;
+        if taken == 0 {
+            break;
+        }
+        bench.push(input, &chunk[..taken]);
+        bench.hash(input, &chunk[..taken]);
+        if keep {
+            kept.extend_from_slice(&chunk[..taken]);
+        }
+    }
+    bench.finish(input);
+    bench.finish_hash(input);
+    Ok(kept)
+}
+
+/// Runs the chain; shows progress on a terminal.
+fn evaluate(bench: &mut Bench, quiet: bool) {
+    let shows = !quiet && std::io::stderr().is_terminal();
+    loop {
+        let progress = bench.advance(1 << 18);
+        if progress.done {
+            break;
+        }
+        if shows {
+            eprint!("\r\x1b[K{}: {} of {} rows", progress.stage, progress.rows_done, progress.rows_total);
+        }
+    }
+    if shows {
+        eprint!("\r\x1b[K");
+    }
+}
+
+fn report(verb: Verb, results: &Results, outputs: &Outputs, problem: Option<&str>) {
+    for input in &results.inputs {
+        for ask in &input.asks {
+            eprintln!("wattsieve: {}: {} Answer with `{}`.", input.name, ask.message, ask.option);
+        }
+    }
+    if let Some(problem) = problem {
+        eprintln!("wattsieve: the fixture was not calibrated: {problem}");
+    }
+    if !outputs.quiet && outputs.json.as_deref() != Some("-") {
+        print!("{}", table::table(verb, results));
+    }
+}
+
+fn write(bench: &mut Bench, results: &Results, plan: &Plan, carried: Vec<Vec<u8>>) -> Result<(), Failure> {
+    let outputs = &plan.outputs;
+    if let Some(path) = &outputs.json {
+        put(path, &bench.json(results))?;
+    }
+    if let Some(path) = &outputs.settings {
+        let text = serde_json::to_string_pretty(bench.settings())
+            .map_err(|error| Failure::write(error.to_string()))?;
+        put(path, &text)?;
+    }
+    if let Some(path) = &outputs.calibration {
+        let record = bench.calibration_record().ok_or_else(|| {
+            Failure::write("there is no calibration to write: give calibration runs or corrections")
+        })?;
+        put(path, &record)?;
+    }
+    if let Some(path) = &outputs.csv {
+        let mut text = String::new();
+        for run in 0..bench.runs() {
+            text.push_str(&bench.kept_rows_csv(run, run == 0));
+        }
+        put(path, &text)?;
+    }
+    if let Some(path) = &outputs.page {
+        let from = page_to_fill(outputs)?;
+        let logs: Vec<Carried> = results
+            .inputs
+            .iter()
+            .zip(carried)
+            .map(|(input, bytes)| Carried {
+                name: input.name.clone(),
+                sha256: input.sha256.clone().unwrap_or_default(),
+                bytes,
+            })
+            .collect();
+        let filled = page::fill(&from, &bench.saved(), &logs).map_err(Failure::write)?;
+        put(path, &filled)?;
+    }
+    Ok(())
+}
+
+fn page_to_fill(outputs: &Outputs) -> Result<String, Failure> {
+    if let Some(path) = &outputs.page_from {
+        return text_of(path);
+    }
+    let built = std::path::Path::new("dist").join("wattsieve.html");
+    fs::read_to_string(&built).map_err(|error| {
+        Failure::write(format!(
+            "{}: cannot be read: {error}; make it with `cargo page`, or name it with --page-from",
+            built.display()
+        ))
+    })
+}
+
+fn put(path: &str, text: &str) -> Result<(), Failure> {
+    if path == "-" {
+        return std::io::stdout()
+            .write_all(text.as_bytes())
+            .map_err(|error| Failure::write(format!("standard output: cannot be written: {error}")));
+    }
+    fs::write(path, text).map_err(|error| Failure::write(format!("{path}: cannot be written: {error}")))
+}

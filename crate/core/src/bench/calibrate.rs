@@ -1,0 +1,98 @@
+//! Calibration inputs brought to the fit: one instant per row, rows that cannot be true left out.
+
+use super::Bench;
+use crate::align::{self, Aligned, Delays, Noise, Steps};
+use crate::channel::{CHANNELS, Readings};
+use crate::fixture::{self, Calibration, CalibrationRun, RunKind};
+use crate::sieve::{self, Reason};
+
+/// One calibration input, ready.
+struct Prepared {
+    input: usize,
+    kind: RunKind,
+    columns: [Vec<f64>; 5],
+    kept: Vec<bool>,
+    noise: [f64; 5],
+    resistor: Option<fixture::Stated>,
+}
+
+/// Fits the fixture from the bench's calibration inputs, or takes the record that is set.
+///
+/// Gives the calibration and, where the fit was not possible, a sentence that says why; readings are
+/// then taken as logged.
+pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
+    let through = bench.through.as_ref().and_then(Option::as_ref);
+    let prepared: Vec<Prepared> = bench
+        .inputs
+        .iter()
+        .enumerate()
+        .filter_map(|(index, input)| {
+            let kind = input.kind().calibration()?;
+            let readings = input.readings.as_ref()?;
+            let resistor = bench.settings.inputs.get(index).and_then(|settings| settings.resistor);
+            Some(prepare(bench, index, kind, readings, through, resistor))
+        })
+        .collect();
+    let runs: Vec<CalibrationRun<'_>> = prepared
+        .iter()
+        .map(|part| CalibrationRun {
+            input: part.input,
+            kind: part.kind,
+            time: bench.inputs[part.input].readings.as_ref().map_or(&[], |readings| &readings.time),
+            columns: std::array::from_fn(|k| part.columns[k].as_slice()),
+            kept: Some(&part.kept),
+            noise: Some(part.noise),
+            resistor: part.resistor,
+        })
+        .collect();
+    match fixture::fit(&runs, &bench.settings.fixture) {
+        Ok(calibration) => (calibration, None),
+        Err(error) => (Calibration::as_logged(), Some(error.to_string())),
+    }
+}
+
+fn prepare(
+    bench: &Bench,
+    input: usize,
+    kind: RunKind,
+    readings: &Readings,
+    through: Option<&align::Through>,
+    resistor: Option<fixture::Stated>,
+) -> Prepared {
+    let settings = &bench.settings;
+    let noise = Noise::of(readings);
+    let steps = Steps::find(readings, &noise, settings.sieve.step_limit);
+    let delays = match (settings.align.mode, through) {
+        (align::Mode::Stated, _) => Delays::stated(&settings.align),
+        (align::Mode::Auto, Some(through)) => through.delays(),
+        _ => Delays::none(),
+    };
+    let aligned = Aligned::new(readings, &steps, &delays);
+    let marks = super::input::marks(readings);
+    let mut gates = settings.sieve.clone();
+    // A shorted plane reads a few millivolts around zero and a blank output: neither is an error here.
+    gates.gates.sign = false;
+    gates.gates.off = false;
+    gates.gates.supply_limit = false;
+    gates.gates.slew = false;
+    let masks = sieve::gates(
+        &sieve::Input {
+            aligned: &aligned,
+            noise: &noise,
+            delays: &delays,
+            marks: sieve::Marks { unreadable: &marks[0], over_range: &marks[1] },
+            settled: sieve::settled(readings, &noise, &steps, &settings.sieve).recognised(),
+        },
+        &gates,
+    );
+    let columns = CHANNELS.map(|channel| {
+        if !readings.has(channel) {
+            return Vec::new();
+        }
+        let mut column = vec![0.0; readings.rows()];
+        aligned.fill(channel, 0..readings.rows(), &mut column);
+        column
+    });
+    let kept = masks.into_iter().map(Reason::kept).collect();
+    Prepared { input, kind, columns, kept, noise: noise.sigma, resistor }
+}

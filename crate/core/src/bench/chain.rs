@@ -1,0 +1,320 @@
+//! The evaluation order: what is stale, and the next piece of work.
+//!
+//! Order of a run: alignment, gates, count, verdicts, labels, answers. The fixture stands beside the
+//! runs: it needs the calibration inputs only, so calibrating anew never changes who is removed.
+
+use super::run::RunRows;
+use super::{Bench, Kind, calibrate, label};
+use crate::align::{self, Aligned, Delays, Noise, Steps};
+use crate::channel::Readings;
+use crate::fixture::Grade;
+use crate::map::Source;
+use crate::sieve::{self, Counter, Reason, Settings as SieveSettings};
+
+/// How far the chain has come.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Progress {
+    /// Whether nothing is stale.
+    pub done: bool,
+    /// Stage at work, by name.
+    pub stage: &'static str,
+    /// Rows done in that stage.
+    pub rows_done: u64,
+    /// Rows that it has to do.
+    pub rows_total: u64,
+}
+
+/// The next piece of work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Task {
+    Through,
+    Align(usize),
+    Gates(usize),
+    Count(usize),
+    Judge(usize),
+    Fixture,
+    Label(usize),
+}
+
+impl Bench {
+    /// Does about this many rows' work on the next stale stage.
+    pub fn advance(&mut self, budget_rows: usize) -> Progress {
+        let Some(task) = self.next_task() else {
+            return Progress { done: true, stage: "done", ..Progress::default() };
+        };
+        match task {
+            Task::Through => self.find_through(),
+            Task::Align(run) => self.align(run),
+            Task::Gates(run) => self.gates(run),
+            Task::Count(run) => return self.count(run, budget_rows),
+            Task::Judge(run) => self.judge(run),
+            Task::Fixture => self.fit(),
+            Task::Label(run) => self.label(run),
+        }
+        let (stage, rows) = match task {
+            Task::Through => ("alignment", 0),
+            Task::Align(run) => ("alignment", self.rows_in(run)),
+            Task::Gates(run) => ("gates", self.rows_in(run)),
+            Task::Count(run) => ("sieve", self.rows_in(run)),
+            Task::Judge(run) => ("verdicts", self.rows_in(run)),
+            Task::Fixture => ("fixture", 0),
+            Task::Label(run) => ("labels", self.rows_in(run)),
+        };
+        Progress { done: self.next_task().is_none(), stage, rows_done: rows as u64, rows_total: rows as u64 }
+    }
+
+    /// Does all work that is stale.
+    pub fn complete(&mut self) {
+        while !self.advance(usize::MAX).done {}
+    }
+
+    fn next_task(&self) -> Option<Task> {
+        if self.through.is_none() {
+            return Some(Task::Through);
+        }
+        for (index, run) in self.runs.iter().enumerate() {
+            if run.delays.is_none() {
+                return Some(Task::Align(index));
+            }
+            if run.masks.is_none() {
+                return Some(Task::Gates(index));
+            }
+            if run.counts.is_none() {
+                return Some(Task::Count(index));
+            }
+            if run.judged != Some(self.settings.sieve.least_rows) {
+                return Some(Task::Judge(index));
+            }
+        }
+        if self.calibration.is_none() {
+            return Some(Task::Fixture);
+        }
+        self.runs.iter().position(|run| !run.labelled).map(Task::Label)
+    }
+
+    /// Readings of a run.
+    pub(super) fn readings_of(&self, run: usize) -> Option<&Readings> {
+        let run = self.runs.get(run)?;
+        match &run.joined {
+            Some(joined) => Some(joined),
+            None => self.inputs.get(run.parts.first()?.input)?.readings.as_ref(),
+        }
+    }
+
+    fn rows_in(&self, run: usize) -> usize {
+        self.readings_of(run).map_or(0, Readings::rows)
+    }
+
+    fn find_through(&mut self) {
+        let best = self
+            .inputs
+            .iter()
+            .filter(|input| input.kind() == Kind::StraightThrough)
+            .filter_map(|input| input.readings.as_ref())
+            .map(|readings| {
+                let steps = Steps::find(readings, &Noise::of(readings), self.settings.sieve.step_limit);
+                align::through_delays(readings, &steps)
+            })
+            .filter(align::Through::useful)
+            .min_by(|a, b| uncertainty(a).total_cmp(&uncertainty(b)));
+        if self.through_used != best {
+            for run in &mut self.runs {
+                run.forget_alignment();
+            }
+            self.through_used.clone_from(&best);
+        }
+        self.through = Some(best);
+    }
+
+    fn align(&mut self, index: usize) {
+        let found = self.readings_of(index).map(|readings| {
+            let noise = Noise::of(readings);
+            let steps = Steps::find(readings, &noise, self.settings.sieve.step_limit);
+            let settled = sieve::settled(readings, &noise, &steps, &self.settings.sieve);
+            let columns = self.runs.get(index).map_or([0; 5], |run| run.columns);
+            let through = self.through.as_ref().and_then(Option::as_ref);
+            // Settled points have no delays to speak of: nothing moves while a row is taken.
+            let delays = if settled.recognised() {
+                Delays::none()
+            } else {
+                align::estimate(readings, &steps, through, &columns, &self.settings.align)
+            };
+            (noise, steps, settled, delays)
+        });
+        let Some(run) = self.runs.get_mut(index) else { return };
+        if let Some((noise, steps, settled, delays)) = found {
+            run.noise = noise;
+            run.steps = steps;
+            run.settled = Some(settled);
+            run.delays = Some(delays);
+        } else {
+            run.delays = Some(Delays::none());
+        }
+        run.evaluations.alignment += 1;
+    }
+
+    /// Settings of the sieve for one run: those of the bench with the run's own decisions by hand.
+    fn sieve_settings(&self, index: usize) -> SieveSettings {
+        let mut settings = self.settings.sieve.clone();
+        if let Some(own) = self.runs.get(index).and_then(|run| self.settings.runs.get(&run.name)) {
+            settings.keep.extend(&own.keep);
+            settings.remove.extend(&own.remove);
+        }
+        settings
+    }
+
+    fn gates(&mut self, index: usize) {
+        let settings = self.sieve_settings(index);
+        let masks = match (self.readings_of(index), self.runs.get(index)) {
+            (Some(readings), Some(run)) => {
+                let delays = run.delays.clone().unwrap_or_default();
+                let aligned = Aligned::new(readings, &run.steps, &delays);
+                let marks = super::input::marks(readings);
+                let input = sieve::Input {
+                    aligned: &aligned,
+                    noise: &run.noise,
+                    delays: &delays,
+                    marks: sieve::Marks { unreadable: &marks[0], over_range: &marks[1] },
+                    settled: run.settled.is_some_and(sieve::Settled::recognised),
+                };
+                sieve::gates(&input, &settings)
+            }
+            _ => Vec::new(),
+        };
+        if let Some(run) = self.runs.get_mut(index) {
+            run.masks = Some(masks);
+            run.judged = None;
+            run.labelled = false;
+            run.evaluations.gates += 1;
+        }
+    }
+
+    fn count(&mut self, index: usize, budget: usize) -> Progress {
+        let settings = self.sieve_settings(index);
+        let rows = self.rows_in(index);
+        let Some(run) = self.runs.get_mut(index) else { return Progress::default() };
+        let held = run.counter.take();
+        let run = &self.runs[index];
+        let mut counts = None;
+        let mut counter = None;
+        let mut rows_done = 0;
+        if let Some(readings) = self.readings_of(index) {
+            let delays = run.delays.clone().unwrap_or_default();
+            let aligned = Aligned::new(readings, &run.steps, &delays);
+            let table = sieve::Picked::new(&aligned, &settings);
+            let mut at_work = held.unwrap_or_else(|| {
+                let kind = sieve::Kind { names: table.names().to_vec(), resolution: table.resolution() };
+                Box::new(Counter::new(&table, kind, &settings))
+            });
+            let finished = at_work.step(&table, budget);
+            rows_done = at_work.rows_done();
+            if finished {
+                counts = Some(at_work.finish());
+            } else {
+                counter = Some(at_work);
+            }
+        } else {
+            counts = Some(sieve::Counts::default());
+        }
+        let run = &mut self.runs[index];
+        run.counter = counter;
+        if let Some(counts) = counts {
+            run.counts = Some(counts);
+            run.evaluations.count += 1;
+            // The first verdicts are part of counting, so that `judge` says what a moved threshold costs.
+            self.apply_verdicts(index);
+        }
+        let passes = self.runs[index].counts.as_ref().map_or(12, |_| 1);
+        let total = (rows * passes) as u64;
+        Progress {
+            done: self.next_task().is_none(),
+            stage: "sieve",
+            rows_done: rows_done.min(total),
+            rows_total: total,
+        }
+    }
+
+    fn judge(&mut self, index: usize) {
+        self.apply_verdicts(index);
+        if let Some(run) = self.runs.get_mut(index) {
+            run.evaluations.judge += 1;
+        }
+    }
+
+    fn apply_verdicts(&mut self, index: usize) {
+        let least_rows = self.settings.sieve.least_rows;
+        let rare = self.settings.sieve.gates.rare;
+        let Some(run) = self.runs.get_mut(index) else { return };
+        let on = rare && !run.settled.is_some_and(sieve::Settled::recognised);
+        if let (Some(masks), Some(counts)) = (run.masks.as_mut(), run.counts.as_ref())
+            && counts.rows() == masks.len()
+        {
+            if on {
+                counts.judge(least_rows, masks);
+            } else {
+                for mask in masks.iter_mut() {
+                    *mask &= !Reason::Rare.bit();
+                }
+            }
+        }
+        run.judged = Some(least_rows);
+        run.answer = None;
+        self.comparison = None;
+    }
+
+    fn fit(&mut self) {
+        let (calibration, problem) = calibrate::calibrate(self);
+        self.calibration = Some(calibration);
+        self.calibration_problem = problem;
+        self.fits += 1;
+        for run in &mut self.runs {
+            run.labelled = false;
+            run.answer = None;
+        }
+        self.comparison = None;
+    }
+
+    fn label(&mut self, index: usize) {
+        let found = self.rows_of(index).map(|rows| {
+            let source = Source::find(&rows);
+            (label::labels(&rows, &source, &self.settings.sieve), source)
+        });
+        if let Some(run) = self.runs.get_mut(index) {
+            if let (Some(masks), Some((labels, source))) = (run.masks.as_mut(), found) {
+                label::apply(masks, &labels, &self.settings.sieve);
+                run.source = Some(source);
+            }
+            run.labelled = true;
+            run.evaluations.label += 1;
+            run.answer = None;
+        }
+        self.comparison = None;
+    }
+
+    /// The rows of a run as far as the chain has come; `None` until its rows are judged and a
+    /// correction is there.
+    #[must_use]
+    pub fn rows_of(&self, index: usize) -> Option<RunRows<'_>> {
+        let readings = self.readings_of(index)?;
+        let run = self.runs.get(index)?;
+        let delays = run.delays.as_ref()?;
+        let masks = run.masks.as_deref()?;
+        let correction = &self.calibration.as_ref()?.correction;
+        Some(RunRows {
+            aligned: Aligned::new(readings, &run.steps, delays),
+            masks,
+            correction,
+            noise: run.noise.sigma,
+        })
+    }
+
+    /// How sure the answers are.
+    #[must_use]
+    pub fn grade(&self) -> Grade {
+        self.calibration.as_ref().map_or(Grade::AsLogged, |calibration| calibration.correction.grade)
+    }
+}
+
+fn uncertainty(through: &align::Through) -> f64 {
+    through.u[crate::channel::Channel::IOut.index()].unwrap_or(f64::INFINITY)
+}

@@ -1,0 +1,224 @@
+//! The results as one serialisable value: schema `wattsieve-results/1`.
+//!
+//! SI units, fractions not percent. Rows are given as inclusive `[first, last]` runs of data-row
+//! numbers. Keys are never left out: what is not known is `null`.
+
+use serde::Serialize;
+
+use super::Comparison;
+use super::Finding;
+use super::answer::{Answer, answer};
+use super::input::InputResult;
+use super::{Bench, Part, Settings};
+use crate::align;
+use crate::fixture::{Grade, Report};
+use crate::loss::{LossModel, Off, Peak, Quiescent};
+use crate::map::{CutOff, Energy, Levels, Map, Point, Source};
+use crate::sieve::{self, Fates, Settled};
+
+/// Name of the format and its number.
+pub const SCHEMA: &str = "wattsieve-results/1";
+
+/// How much of the results is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// Everything but the row lists: for a screen.
+    Brief,
+    /// Everything.
+    Full,
+}
+
+/// Inclusive `[first, last]` runs of data-row numbers, ascending.
+pub type RowRuns = Vec<[usize; 2]>;
+
+/// The program that made the results.
+#[derive(Clone, Debug, Serialize)]
+pub struct Tool {
+    /// Version of the analysis.
+    pub version: &'static str,
+}
+
+/// Everything that was found.
+#[derive(Clone, Debug, Serialize)]
+pub struct Results {
+    /// [`SCHEMA`].
+    pub schema: &'static str,
+    /// The program.
+    pub tool: Tool,
+    /// Settings as used.
+    pub settings: Settings,
+    /// One entry per input, in the order they were given.
+    pub inputs: Vec<InputResult>,
+    /// The fixture; `null` without calibration.
+    pub fixture: Option<Report>,
+    /// One entry per run, in order.
+    pub runs: Vec<RunResult>,
+    /// Differences of runs; `null` with fewer than two.
+    pub comparison: Option<Comparison>,
+    /// Weighted by use; empty where no duty was given.
+    pub duty: Vec<()>,
+    /// Published weightings; empty where none was asked.
+    pub weighted: Vec<()>,
+}
+
+/// Whether a log is a table of settled points.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct SettledResult {
+    /// Whether it was taken for one: time gates and sieve are then off.
+    pub recognised: bool,
+    /// Why.
+    pub why: Option<Settled>,
+    /// Its rows, where it is one.
+    pub rows: usize,
+}
+
+/// One run in the results.
+#[derive(Clone, Debug, Serialize)]
+pub struct RunResult {
+    /// Name.
+    pub name: String,
+    /// Where its rows come from.
+    pub parts: Vec<Part>,
+    /// How sure its answers are: `as_logged`, `split_assumed` or `settled`.
+    pub grade: &'static str,
+    /// What became of the rows.
+    pub rows: Fates,
+    /// Delays between channels.
+    pub alignment: align::Summary,
+    /// The sieve.
+    pub sieve: Option<sieve::Summary>,
+    /// Whether the log is a table of settled points.
+    pub settled_points: SettledResult,
+    /// Efficiency and loss by cell.
+    pub map: Map,
+    /// Asked points, in order.
+    pub at: Vec<Point>,
+    /// Best efficiency.
+    pub peak: Peak,
+    /// Power without load.
+    pub quiescent: Quiescent,
+    /// Output off.
+    pub off: Off,
+    /// Cut-off at low input voltage.
+    pub cut_off: CutOff,
+    /// What feeds the converter.
+    pub source: Source,
+    /// Output levels.
+    pub levels: Levels,
+    /// Fitted losses.
+    pub loss_model: LossModel,
+    /// Energy over the run.
+    pub energy: Energy,
+    /// Temperature; `null` where none is analysed.
+    pub temperature: Option<()>,
+    /// Light; `null` where none is analysed.
+    pub light: Option<()>,
+    /// Sentences.
+    pub findings: Vec<Finding>,
+}
+
+impl Bench {
+    /// All results; does what is still stale first.
+    pub fn results(&mut self, detail: Detail) -> Results {
+        self.complete();
+        for run in 0..self.runs.len() {
+            self.answer(run);
+        }
+        let calibrated = self.grade() != Grade::AsLogged
+            || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some());
+        let fixture = self
+            .calibration
+            .as_ref()
+            .filter(|_| calibrated && self.calibration_problem.is_none())
+            .map(|calibration| calibration.report.clone());
+        let mut results = Results {
+            schema: SCHEMA,
+            tool: Tool { version: env!("CARGO_PKG_VERSION") },
+            settings: self.settings.clone(),
+            inputs: self.inputs.iter().map(super::input::Input::result).collect(),
+            fixture,
+            runs: (0..self.runs.len()).filter_map(|run| self.run_result(run)).collect(),
+            comparison: self.comparison.clone().flatten(),
+            duty: Vec::new(),
+            weighted: Vec::new(),
+        };
+        if detail == Detail::Brief {
+            results.shorten();
+        }
+        results
+    }
+
+    /// Why the fixture could not be calibrated.
+    #[must_use]
+    pub fn calibration_problem(&self) -> Option<&str> {
+        self.calibration_problem.as_deref()
+    }
+
+    fn answer(&mut self, index: usize) {
+        if self.runs.get(index).is_none_or(|run| run.answer.is_some()) {
+            return;
+        }
+        let source = self.runs[index].source.clone();
+        let made = self.rows_of(index).map(|rows| {
+            let source = source.unwrap_or_else(|| Source::find(&rows));
+            answer(&rows, source, &self.settings)
+        });
+        let run = &mut self.runs[index];
+        run.answer = made.map(Box::new);
+        run.evaluations.answer += 1;
+    }
+
+    fn run_result(&self, index: usize) -> Option<RunResult> {
+        let run = self.runs.get(index)?;
+        let readings = self.readings_of(index)?;
+        let answer: &Answer = run.answer.as_deref()?;
+        let delays = run.delays.as_ref()?;
+        let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
+        let recognised = run.settled.is_some_and(Settled::recognised);
+        let aligned = align::Aligned::new(readings, &run.steps, delays);
+        let names = sieve::Picked::new(&aligned, &self.settings.sieve).names().to_vec();
+        Some(RunResult {
+            name: run.name.clone(),
+            parts: run.parts.clone(),
+            grade: self.grade().code(),
+            rows: Fates::of(run.masks.as_deref()?),
+            alignment: align::Summary::of(readings, &run.steps, delays),
+            sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),
+            settled_points: SettledResult {
+                recognised,
+                why: run.settled,
+                rows: if recognised { readings.rows() } else { 0 },
+            },
+            map: answer.map.clone(),
+            at: answer.at.clone(),
+            peak: answer.peak.clone(),
+            quiescent: answer.quiescent.clone(),
+            off: answer.off.clone(),
+            cut_off: answer.cut_off.clone(),
+            source: answer.source.clone(),
+            levels: answer.levels.clone(),
+            loss_model: answer.loss_model.clone(),
+            energy: answer.energy.clone(),
+            temperature: None,
+            light: None,
+            findings: Vec::new(),
+        })
+    }
+}
+
+impl Results {
+    /// Takes the row lists out.
+    fn shorten(&mut self) {
+        for run in &mut self.runs {
+            run.rows.removed.clear();
+            for reason in &mut run.rows.by_reason {
+                reason.rows.clear();
+            }
+        }
+        for input in &mut self.inputs {
+            for problem in &mut input.problems {
+                problem.rows = crate::log::Runs::default();
+            }
+        }
+    }
+}

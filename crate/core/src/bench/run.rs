@@ -1,0 +1,141 @@
+//! One run on its way through the chain: what is held of it, and how later stages see its rows.
+
+use crate::align::{Aligned, Delays, Noise, Steps};
+use crate::channel::Readings;
+use crate::fixture::Correction;
+use crate::map::Source;
+use crate::point::Rows;
+use crate::sieve::{Counter, Counts, Mask, Settled};
+
+use super::answer::Answer;
+use super::evaluations::Evaluations;
+
+/// Where the rows of one input went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Part {
+    /// Number of the input.
+    pub input: usize,
+    /// Row of the run at which it begins.
+    pub first_row: usize,
+    /// Its rows.
+    pub rows: usize,
+}
+
+/// A run and what the chain has made of it so far.
+#[derive(Debug, Default)]
+pub(super) struct Run {
+    pub(super) name: String,
+    pub(super) parts: Vec<Part>,
+    /// Rows of all parts; only where there is more than one, else the input's own are used.
+    pub(super) joined: Option<Readings>,
+    /// Column numbers of the channels in the file, for the order of sampling.
+    pub(super) columns: [usize; 5],
+    pub(super) noise: Noise,
+    pub(super) steps: Steps,
+    pub(super) delays: Option<Delays>,
+    pub(super) settled: Option<Settled>,
+    pub(super) masks: Option<Vec<Mask>>,
+    pub(super) counter: Option<Box<Counter>>,
+    pub(super) counts: Option<Counts>,
+    /// Setting of least rows that `masks` hold the verdicts of.
+    pub(super) judged: Option<u32>,
+    pub(super) labelled: bool,
+    pub(super) source: Option<Source>,
+    pub(super) answer: Option<Box<Answer>>,
+    pub(super) evaluations: Evaluations,
+}
+
+/// The rows of a run as later stages see them.
+#[derive(Clone, Debug)]
+pub struct RunRows<'a> {
+    /// The readings, and with them the instant.
+    pub aligned: Aligned<'a>,
+    /// Reasons by row.
+    pub masks: &'a [Mask],
+    /// The correction in use.
+    pub correction: &'a Correction,
+    /// Noise by channel, SI units.
+    pub noise: [f64; 5],
+}
+
+impl Rows for RunRows<'_> {
+    fn rows(&self) -> usize {
+        self.masks.len()
+    }
+
+    fn time(&self, row: usize) -> f64 {
+        self.aligned.readings().time[row]
+    }
+
+    fn mask(&self, row: usize) -> Mask {
+        self.masks[row]
+    }
+
+    fn reading(&self, row: usize) -> [f64; 5] {
+        self.aligned.reading(row)
+    }
+
+    fn correction(&self) -> &Correction {
+        self.correction
+    }
+
+    fn noise(&self) -> [f64; 5] {
+        self.noise
+    }
+}
+
+/// Rows of several parts one after another; every part begins with a gap.
+pub(super) fn join(parts: &[&Readings]) -> Readings {
+    use crate::channel::{Segment, SegmentStart};
+    let mut joined = Readings::default();
+    let mut end = 0.0;
+    for (index, part) in parts.iter().enumerate() {
+        let first = joined.rows();
+        let start = if index == 0 { 0.0 } else { end + part.row_period.max(joined.row_period) };
+        joined.time.extend(part.time.iter().map(|t| t + start));
+        for channel in 0..5 {
+            if index > 0 && joined.columns[channel].is_empty() != part.columns[channel].is_empty() {
+                joined.columns[channel].resize(first, f64::NAN);
+                joined.columns[channel].extend(&part.columns[channel]);
+                joined.columns[channel].resize(joined.time.len(), f64::NAN);
+            } else {
+                joined.columns[channel].extend(&part.columns[channel]);
+            }
+            let (a, b) = (joined.resolution[channel], part.resolution[channel]);
+            joined.resolution[channel] = if a == 0.0 || (b > 0.0 && b < a) { b } else { a };
+        }
+        for extra in &part.extras {
+            match joined.extras.iter_mut().find(|known| known.name == extra.name) {
+                Some(known) => {
+                    known.values.resize(first, f64::NAN);
+                    known.values.extend(&extra.values);
+                }
+                None => {
+                    let mut added = extra.clone();
+                    added.values = vec![f64::NAN; first];
+                    added.values.extend(&extra.values);
+                    joined.extras.push(added);
+                }
+            }
+        }
+        joined.segments.extend(part.segments.iter().map(|segment| Segment {
+            first: segment.first + first,
+            last: segment.last + first,
+            start: if index > 0 && segment.first == 0 { SegmentStart::Gap } else { segment.start },
+        }));
+        let shift = u32::try_from(first).unwrap_or(u32::MAX);
+        joined.marks.extend(part.marks.iter().map(|mark| {
+            let mut mark = *mark;
+            mark.row += shift;
+            mark
+        }));
+        joined.lines.extend(&part.lines);
+        joined.row_period = if index == 0 { part.row_period } else { joined.row_period.max(part.row_period) };
+        end = joined.time.iter().rev().find(|t| t.is_finite()).copied().unwrap_or(end);
+    }
+    let rows = joined.time.len();
+    for extra in &mut joined.extras {
+        extra.values.resize(rows, f64::NAN);
+    }
+    joined
+}

@@ -1,0 +1,79 @@
+//! Everything a user can set, as plain data: the saved file, the undo step, the command's input.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::Kind;
+use crate::{align, channel, fixture, log, map, sieve};
+
+/// Number of the settings' format. It rises when a meaning changes.
+pub const SETTINGS_VERSION: u32 = 1;
+
+/// Settings of one input, in the order of the inputs.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct InputSettings {
+    /// What was recorded; default: told by content.
+    pub kind: Option<Kind>,
+    /// Name of the run it belongs to; default: the file's name without its ending.
+    pub run: Option<String>,
+    /// Whether it continues the run of the input before it. Default false.
+    pub continues: bool,
+    /// Cold value of the calibration resistor, ohm; for straight-through runs. Default: not stated.
+    pub resistor: Option<fixture::Stated>,
+    /// How the text is read.
+    pub read: log::Settings,
+    /// Which column is what.
+    pub columns: channel::Settings,
+}
+
+/// Rows decided by hand in one run.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct RunSettings {
+    /// Inclusive runs of rows that stay whatever a gate says.
+    pub keep: Vec<[usize; 2]>,
+    /// Inclusive runs of rows that are out.
+    pub remove: Vec<[usize; 2]>,
+}
+
+/// Everything a user can set.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// [`SETTINGS_VERSION`].
+    pub version: u32,
+    /// One entry per input, in order.
+    pub inputs: Vec<InputSettings>,
+    /// Rows decided by hand, by run name.
+    pub runs: BTreeMap<String, RunSettings>,
+    /// Delays between channels.
+    pub align: align::Settings,
+    /// Gates and sieve.
+    pub sieve: sieve::Settings,
+    /// Fixture and channel accuracy.
+    pub fixture: fixture::Settings,
+    /// A calibration made earlier that is used where no calibration run is given; default none.
+    pub calibration: Option<serde_json::Value>,
+    /// The map's grid.
+    pub map: map::Settings,
+    /// Operating points `[input voltage in V, output current in A]` at which results are asked.
+    pub at: Vec<[f64; 2]>,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            version: SETTINGS_VERSION,
+            inputs: Vec::new(),
+            runs: BTreeMap::new(),
+            align: align::Settings::default(),
+            sieve: sieve::Settings::default(),
+            fixture: fixture::Settings::default(),
+            calibration: None,
+            map: map::Settings::default(),
+            at: Vec::new(),
+        }
+    }
+}
