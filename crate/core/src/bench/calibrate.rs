@@ -68,7 +68,6 @@ fn prepare(
         _ => Delays::none(),
     };
     let aligned = Aligned::new(readings, &steps, &delays);
-    let marks = super::input::marks(readings);
     let mut gates = settings.sieve.clone();
     // A shorted plane reads a few millivolts around zero and a blank output: neither is an error here.
     gates.gates.sign = false;
@@ -80,7 +79,6 @@ fn prepare(
             aligned: &aligned,
             noise: &noise,
             delays: &delays,
-            marks: sieve::Marks { unreadable: &marks[0], over_range: &marks[1] },
             settled: sieve::settled(readings, &noise, &steps, &settings.sieve).recognised(),
         },
         &gates,

@@ -169,12 +169,10 @@ impl Bench {
             (Some(readings), Some(run)) => {
                 let delays = run.delays.clone().unwrap_or_default();
                 let aligned = Aligned::new(readings, &run.steps, &delays);
-                let marks = super::input::marks(readings);
                 let input = sieve::Input {
                     aligned: &aligned,
                     noise: &run.noise,
                     delays: &delays,
-                    marks: sieve::Marks { unreadable: &marks[0], over_range: &marks[1] },
                     settled: run.settled.is_some_and(sieve::Settled::recognised),
                 };
                 sieve::gates(&input, &settings)

@@ -3,10 +3,9 @@
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 
-use super::results::RowRuns;
 use super::{InputSettings, Kind};
 use crate::channel::{
-    self, Ask, CHANNELS, Channel, ColumnGuess, MarkKind, Preview, Readings, SegmentStart, TimeUnderstood,
+    self, Ask, CHANNELS, Channel, ColumnGuess, Preview, Readings, SegmentStart, TimeUnderstood,
 };
 use crate::log::{self, Outcome, Problem};
 
@@ -337,21 +336,4 @@ fn span(times: &[f64]) -> f64 {
         (Some(first), Some(last)) => last - first,
         _ => 0.0,
     }
-}
-
-/// Unreadable and over-range rows as inclusive runs.
-pub(super) fn marks(readings: &Readings) -> [RowRuns; 2] {
-    let mut runs: [RowRuns; 2] = [Vec::new(), Vec::new()];
-    for mark in &readings.marks {
-        let row = mark.row as usize;
-        let list = match mark.kind {
-            MarkKind::Unreadable => &mut runs[0],
-            MarkKind::OverRange => &mut runs[1],
-        };
-        match list.last_mut() {
-            Some(run) if row <= run[1] + 1 => run[1] = run[1].max(row),
-            _ => list.push([row, row]),
-        }
-    }
-    runs
 }
