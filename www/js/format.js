@@ -65,9 +65,10 @@ function prefixed(unit, size) {
 export function pieces(q, unit, digits = 4) {
   if (!q || q.value === null || q.value === undefined || !Number.isFinite(q.value)) return { value: "\u2013", pm: null, unit: "" };
   const percent = unit === "%" || unit === "points";
-  const scale = percent ? { factor: 100, unit } : prefixed(unit, q.value || q.u || 0);
+  const scale = percent ? { factor: 100, unit } : prefixed(unit, Math.max(Math.abs(q.value), q.u ?? 0));
   const value = q.value * scale.factor;
   const interval = q.u === null || q.u === undefined ? null : COVERAGE_95 * q.u * scale.factor;
+  if (interval === null && unit === "points") return { value: significant(value, 2), pm: null, unit };
   if (interval === null) return { value: percent ? fixed(value, value >= 99.5 || digits > 3 ? 2 : 1) : significant(value, digits), pm: null, unit: scale.unit };
   if (interval === 0) return { value: percent ? fixed(value, 2) : significant(value, digits), pm: "0", unit: scale.unit };
   const decimals = decimalsFor(interval);

@@ -98,9 +98,6 @@ export const GRADE = {
   settled: ["Settled", "A run fixes how the resistance divides, and channel accuracy is stated. The ± carries everything known."],
 };
 
-/** What comes before grade words in the reading. @type {Record<string, string>} */
-export const GRADE_SHORT = { as_logged: "as logged: scatter only", split_assumed: "split assumed", settled: "settled" };
-
 /** Parts of an interval. @type {Record<string, string>} */
 export const PART = {
   random: "row scatter", scatter: "row scatter", noise: "row scatter", gain: "gain", gains: "gain", voltage_gain: "voltage gain", current_gain: "current gain",

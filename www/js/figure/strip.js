@@ -95,7 +95,7 @@ export function drawStrip(canvas, strip, ticks, scale) {
   }
   pen.stroke();
   pen.textAlign = "left";
-  if (!frame.narrow) pen.fillText(`time / ${scale.unit}`, frame.left + frame.width + 10, axisY + 12);
+  if (!frame.narrow) pen.fillText(`time / ${scale.unit}`, frame.left + frame.width + 22, axisY + 12);
 }
 
 /**

@@ -10,7 +10,7 @@ function stroke(x1, y1, x2, y2, kind) {
 
 /** @param {number} x @param {number} y @param {string} words @param {string} [kind] @param {string} [anchor] */
 function label(x, y, words, kind, anchor) {
-  return sv("text", { x, y, class: kind, "text-anchor": anchor }, words);
+  return sv("text", { x, y, class: [kind, anchor].filter(Boolean).join(" ") || undefined }, words);
 }
 
 /** A source drawn as four plates between two rails. @param {number} x @param {number} top @param {number} bottom */
@@ -58,7 +58,7 @@ export function wiringPicture(kind, resistor = "resistor") {
   } else {
     parts.push(bridge(134, 200, top, -9), bridge(134, 200, bottom, 18));
     if (kind === "straight_through") {
-      parts.push(stroke(330, top, 330, bottom), sv("rect", { x: 322, y: 44, width: 16, height: 38, class: "box" }), label(312, 67, resistor, undefined, "end"));
+      parts.push(stroke(330, top, 330, bottom), sv("rect", { x: 322, y: 44, width: 16, height: 38, class: "box" }), label(314, 67, resistor, undefined, "end"));
     } else {
       parts.push(sv("circle", { cx: 334, cy: top, r: 3.5, class: "end" }), sv("circle", { cx: 334, cy: bottom, r: 3.5, class: "end" }), label(326, 67, kind === "all_off" ? "all off" : "no load", "says"));
     }
@@ -135,5 +135,7 @@ export function emptyContours() {
     sv("path", { d: "M132 180Q300 162 420 158M800 126Q900 110 1026 104" }),
     sv("path", { d: "M138 206Q300 196 440 196M760 190Q900 186 1036 184" }),
     sv("path", { d: "M140 238Q300 234 460 230M720 226Q820 224 912 222" }),
-    sv("path", { d: "M140 262Q400 258 900 246" }));
+    sv("path", { d: "M140 262Q400 258 900 246" }),
+    sv("defs", null, sv("radialGradient", { id: "fade" }, sv("stop", { offset: "0.6", "stop-opacity": "1" }), sv("stop", { offset: "1", "stop-opacity": "0" }))),
+    sv("ellipse", { class: "fade", cx: 564, cy: 166, rx: 300, ry: 122 }));
 }

@@ -19,7 +19,7 @@ export function sieveCard() {
   const off = hasKnob(KNOB.sieveOn) && knob(KNOB.sieveOn) === false;
   return {
     aside: run ? `${count(out)} out` : "",
-    sub: off ? "off" : `${run?.sieve?.cells ?? knob(KNOB.cells) ?? "found"} cells per channel, least rows ${knob(KNOB.leastRows, run?.sieve?.least_rows)}`,
+    sub: off ? "off" : `${knob(KNOB.cells) === null ? "cells found" : `${run?.sieve?.cells ?? knob(KNOB.cells)} cells per channel`}, least rows ${knob(KNOB.leastRows, run?.sieve?.least_rows)}`,
     inside,
   };
 }

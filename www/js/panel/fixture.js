@@ -3,7 +3,7 @@
 // straight-through efficiency by current.
 
 import { h, sv } from "../dom.js";
-import { counted, fixed, pieces, quantity, shortName } from "../format.js";
+import { count, fixed, pieces, quantity, shortName } from "../format.js";
 import { drawBands, drawTrack } from "../figure/small.js";
 import { fixtureSchematic, wiringPicture } from "../figure/wiring.js";
 import { currentRun, state } from "../state.js";
@@ -44,8 +44,8 @@ function matrix(fixture) {
   return h("table", { class: "matrix" },
     h("thead", null, h("tr", null, h("th", { scope: "col" }, "run"), h("th", { scope: "col" }, "rows"), UNKNOWNS.map(([, words]) => h("th", { scope: "col" }, words)))),
     h("tbody", null,
-      inputs.map((/** @type {any} */ input) => h("tr", null, h("td", null, roleName(input.role), h("br", null), h("span", { class: "note" }, shortName(input.name))), h("td", null, counted(input.rows_usable, "row")), UNKNOWNS.map(([id]) => h("td", null, mark(GIVES[input.role].includes(id), false))))),
-      missing.map((role) => h("tr", null, h("td", { class: "quiet" }, roleName(role)), h("td", { class: "quiet" }, "not recorded"), UNKNOWNS.map(([id]) => h("td", null, mark(false, GIVES[role].includes(id) && (!known.has(id) || id === "in" || id === "out"))))))),
+      inputs.map((/** @type {any} */ input) => h("tr", null, h("td", { title: input.name }, roleName(input.role).split(":")[0], h("span", { class: "note" }, ` ${shortName(input.name, 22)}`)), h("td", null, count(input.rows_usable)), UNKNOWNS.map(([id]) => h("td", null, mark(GIVES[input.role].includes(id), false))))),
+      missing.map((role) => h("tr", null, h("td", { class: "quiet" }, roleName(role).split(":")[0]), h("td", { class: "quiet" }, "not recorded"), UNKNOWNS.map(([id]) => h("td", null, mark(false, GIVES[role].includes(id) && (!known.has(id) || id === "in" || id === "out"))))))),
     h("tfoot", null, h("tr", null, h("td", null, "Result"), h("td", null, ""), results.map((words) => h("td", null, words)))));
 }
 
@@ -65,7 +65,8 @@ function schematic(fixture) {
 function resistorSheet(resistor) {
   return h("section", { class: "plate" }, h("h2", null, "Calibration resistor against time"),
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Its value over time, before and after correction. Cold ${quantity(resistor.cold, "Ω")}, largest drift ${quantity(resistor.largest_drift, "%")}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, resistor) })),
-    h("p", { class: "note" }, `Cold ${quantity(resistor.cold, "Ω")}; largest drift ${quantity(resistor.largest_drift, "%")}. `, resistor.heating_warning ? h("span", { class: "care" }, h("b", null, "It warmed up. "), "Its value is not needed for efficiency; let it cool, or sweep faster.") : `No warning: that takes more than ${quantity({ value: resistor.warn_above, u: null }, "%")}.`));
+    h("p", { class: "note" }, `Cold ${quantity(resistor.cold, "Ω")}; largest drift ${quantity(resistor.largest_drift, "%")}. `, resistor.heating_warning ? null : `No warning: that takes more than ${quantity({ value: resistor.warn_above, u: null }, "%")}.`),
+    resistor.heating_warning ? h("p", { class: "care" }, h("b", null, "It warmed up. "), "Its value is not needed for efficiency; let it cool, or sweep faster.") : null);
 }
 
 /** @param {any[]} bands */

@@ -27,7 +27,12 @@ export function mountMiddle(parent) {
   const middle = h("main", { class: "middle", id: "middle", own: true, tabindex: "-1" });
   const map = mountMap();
   parent.append(middle);
+  let shown = "";
   return () => {
+    if (shown !== state.tab) {
+      shown = state.tab;
+      middle.scrollTop = 0;
+    }
     if (state.phase === "empty") {
       renderInto(middle, drawEmpty());
       return;
@@ -35,7 +40,7 @@ export function mountMiddle(parent) {
     const tools = state.tab === "map" ? mapTools() : state.tab === "curves" ? curvesTools() : state.tab === "compare" ? compareTools() : fixtureTools();
     const panel = state.tab === "curves" ? curvesPanel() : state.tab === "compare" ? comparePanel() : state.tab === "fixture" ? fixturePanel() : null;
     renderInto(middle,
-      h("div", { class: "views", key: "views" }, viewTabs(), tools),
+      h("div", { class: "views", key: "views" }, viewTabs(), h("div", { class: "viewtools" }, tools)),
       busyLine(),
       notices(""),
       h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.tab === "map" ? "mapview" : state.stale ? "sheetview stale" : "sheetview" }, panel ?? map.element));

@@ -4,7 +4,7 @@
 import { h, renderInto, sv } from "../dom.js";
 import { count, counted, fixed, pieces, quantity, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { COMPARE_CANNOT, GRADE, GRADE_SHORT, PART, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
+import { COMPARE_CANNOT, GRADE, PART, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
 import { wrong } from "./controls.js";
 import { cellReading } from "./compare.js";
 import { fixtureSide } from "./fixture.js";
@@ -59,7 +59,7 @@ function readingPanel() {
         h("span", null, PART[part.name] ?? wordsOf(part.name)),
         sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * part.points) / most, height: 6, class: ["random", "scatter", "noise"].includes(part.name) ? "scatter" : undefined })),
         h("span", null, pieces(q(part.points / 100 / 1.96, part.points / 100 / 1.96), "points").pm)]))] : null,
-    grade ? h("p", { class: "grade note" }, h("b", null, GRADE_SHORT[grade]), h("span", null, ". ", GRADE[grade][1])) : null,
+    grade ? h("p", { class: "grade note" }, h("b", null, `${GRADE[grade][0]}. `), GRADE[grade][1]) : null,
     reading.line ? h("p", { class: "note quiet" }, `Line ${count(reading.line)} of the file.`) : null);
 }
 

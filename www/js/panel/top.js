@@ -52,10 +52,10 @@ function drawTop() {
         h("button", { class: "btn bare", onclick: undo, disabled: !canUndo(), title: "Undo (Ctrl+Z)" }, turnIcon(false), h("span", { class: "wide-only" }, "Undo"), h("span", { class: "phone-only away" }, "Undo")),
         h("button", { class: "btn bare", onclick: redo, disabled: !canRedo(), title: "Redo (Ctrl+Shift+Z)" }, turnIcon(true), h("span", { class: "wide-only" }, "Redo"), h("span", { class: "phone-only away" }, "Redo")),
       ] : null,
-      theme,
+      h("span", { class: bench ? "wide-only" : undefined }, theme),
       bench ? [
-        h("button", { class: "btn", onclick: saveMenu }, "Save to a file"),
-        h("button", { class: "btn main", onclick: sharePage }, "Share as a page"),
+        h("button", { class: "btn", onclick: saveMenu, "aria-label": "Save to a file" }, "Save", h("span", { class: "wide-only" }, " to a file")),
+        h("button", { class: "btn main", onclick: sharePage, "aria-label": "Share as a page" }, "Share", h("span", { class: "wide-only" }, " as a page")),
       ] : h("button", { class: "btn", onclick: chooseFiles }, "Open a bench")),
   ];
 }
