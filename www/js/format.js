@@ -4,7 +4,7 @@
 // narrow spaces and the decimal marker is a point throughout.
 
 /** Two-sided 95 % of a normal distribution, in standard uncertainties. */
-export const COVERAGE_95 = 1.96;
+const COVERAGE_95 = 1.96;
 const THIN = "\u202f";
 const MINUS = "\u2212";
 
@@ -38,7 +38,7 @@ export function decimalsFor(interval) {
 }
 
 /** A number with some significant digits and no interval. @param {number} value @param {number} digits */
-export function significant(value, digits) {
+function significant(value, digits) {
   if (value === 0) return "0";
   const exponent = Math.floor(Math.log10(Math.abs(value)));
   return fixed(value, Math.max(0, digits - 1 - exponent));

@@ -86,16 +86,56 @@ export function setInputResistor(input, value) {
   }, "log");
 }
 
-/** Says what a column means or its unit. @param {number} input @param {any} column @param {{role?: string, unit?: string}} part */
-export function setColumn(input, column, part) {
+/** The channel settings of one input, made where nothing is said yet. @param {any} settings @param {number} input */
+function columnsOf(settings, input) {
+  const said = saidOf(settings, input);
+  said.columns ??= {};
+  said.columns.columns ??= [];
+  said.columns.units ??= [];
+  said.columns.reverse ??= [];
+  return said.columns;
+}
+
+/** Says what a column means. @param {number} input @param {any} column @param {string} role */
+export function setColumnRole(input, column, role) {
   changeSettings(`column ${input} ${column.number}`, (settings) => {
-    const said = saidOf(settings, input);
-    said.columns ??= [];
-    let one = said.columns.find((/** @type {any} */ other) => other.number === column.number);
-    if (!one) {
-      one = { number: column.number, role: column.role, unit: column.unit };
-      said.columns.push(one);
-    }
-    Object.assign(one, part);
+    const said = columnsOf(settings, input);
+    said.columns = said.columns.filter((/** @type {any} */ one) => one.column !== column.number);
+    said.columns.push({ column: column.number, role });
   }, "channels");
+}
+
+/** Says the unit of the column that has a role. @param {number} input @param {any} column @param {string} unit */
+export function setColumnUnit(input, column, unit) {
+  changeSettings(`unit ${input} ${column.number}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said.units = said.units.filter((/** @type {any} */ one) => one.role !== column.role);
+    said.units.push({ role: column.role, unit });
+  }, "channels");
+}
+
+/** @param {number} input @param {string} role */
+export function isReversed(input, role) {
+  return (state.settings?.inputs?.[input]?.columns?.reverse ?? []).includes(role);
+}
+
+/** Turns the sign of the column that has a role. @param {number} input @param {string} role @param {boolean} on */
+export function setReversed(input, role, on) {
+  changeSettings(`reverse ${input} ${role}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said.reverse = said.reverse.filter((/** @type {any} */ one) => one !== role);
+    if (on) said.reverse.push(role);
+  }, "channels");
+}
+
+/** Says how much time lies between rows of a log without a usable time. @param {number} input @param {number|null} seconds */
+export function setRowPeriod(input, seconds) {
+  changeSettings(`period ${input}`, (settings) => {
+    columnsOf(settings, input).row_period = seconds;
+  }, "channels");
+}
+
+/** @param {number} input */
+export function rowPeriod(input) {
+  return state.settings?.inputs?.[input]?.columns?.row_period ?? null;
 }

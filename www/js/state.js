@@ -100,7 +100,7 @@ let workNumber = 0;
  * Runs one piece of work that replaces the view; progress and cancel belong to the newest.
  * @param {string} text what is being done @param {() => Promise<any>} work @param {string} card where errors go
  */
-async function working(text, work, card) {
+export async function working(text, work, card) {
   const mine = ++workNumber;
   state.busy = { text, unit: "rows", done: null, total: null, cancel: true, since: performance.now() };
   state.stale = state.view !== null;
@@ -148,8 +148,10 @@ export function stopWork() {
   changed();
 }
 
+let askedAbout = -1;
+
 /** Takes a new view model from the core. @param {any} view */
-export function takeView(view) {
+function takeView(view) {
   const first = state.view === null;
   state.view = view;
   state.viewNumber += 1;
@@ -160,52 +162,13 @@ export function takeView(view) {
   if (state.second === state.run || state.second >= runs) state.second = runs > 1 ? (state.run === 0 ? 1 : 0) : 0;
   if (state.input >= (view.inputs?.length ?? 0)) state.input = 0;
   if (state.finding >= (view.runs?.[state.run]?.findings?.length ?? 0)) state.finding = -1;
+  if (first) state.input = currentInputs()[0] ?? 0;
+  const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks");
+  if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "channels", chainShown: true });
+  askedAbout = asking;
   if (first) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : runs > 0 ? "map" : "fixture";
   if (runs === 0 && state.tab !== "fixture") state.tab = "fixture";
   changed();
-}
-
-// --- opening -------------------------------------------------------------------------------------
-
-/**
- * Where each log came from, kept for sharing and never stored.
- * @type {{name: string, bytes: number, sha256?: string, packed?: string, blob?: () => Promise<Blob>}[]}
- */
-export const sources = [];
-
-/** @param {File[]} files */
-export function openFiles(files) {
-  if (!files.length) return Promise.resolve(null);
-  for (const file of files) sources.push({ name: file.name, bytes: file.size, blob: () => Promise.resolve(file) });
-  const name = files.length === 1 ? files[0].name : `${files.length} files`;
-  return working(`Reading ${name}`, () => ask("open", { files }), "log").then(rememberFirst);
-}
-
-/** @param {string} name @param {string} text */
-export function openText(name, text) {
-  const blob = new Blob([text]);
-  sources.push({ name, bytes: blob.size, blob: () => Promise.resolve(blob) });
-  return working(`Reading ${name}`, () => ask("openText", { name, text }), "log").then(rememberFirst);
-}
-
-/** @param {any} bench @param {{name: string, base64: string, bytes: number, sha256: string}[]} logs */
-export function openBench(bench, logs) {
-  sources.length = 0;
-  for (const log of logs) sources.push({ name: log.name, bytes: log.bytes, packed: log.base64, sha256: log.sha256 });
-  return working("Opening the bench", () => ask("openBench", { bench, logs }), "log").then(rememberFirst);
-}
-
-/** @param {number} input */
-export function removeInput(input) {
-  return working("Taking the log out", () => ask("remove", { input }), "log").then((view) => {
-    if (view) forgetHistory();
-  });
-}
-
-/** @param {any} view */
-function rememberFirst(view) {
-  if (view) forgetHistory();
-  return view;
 }
 
 // --- settings and their history ------------------------------------------------------------------
@@ -218,8 +181,8 @@ let pendingSettings = 0;
 let lastKey = "";
 let lastTime = 0;
 
-/** Opening or removing a log starts from new column guesses, so older steps no longer apply. */
-function forgetHistory() {
+/** The next move of a control makes a step of its own. */
+export function forgetStep() {
   lastKey = "";
 }
 
@@ -308,7 +271,8 @@ export function writePath(settings, path, value) {
 export function chooseRun(run) {
   if (run === state.run) return;
   if (state.second === run) state.second = state.run;
-  Object.assign(state, { run, finding: -1, reading: null, frame: null, selection: null, cell: null });
+  Object.assign(state, { run, finding: -1, reading: null, selection: null, cell: null });
+  state.input = currentInputs()[0] ?? state.input;
   changed();
 }
 
@@ -334,13 +298,9 @@ export function setTheme(theme) {
 const darkQuery = matchMedia("(prefers-color-scheme: dark)");
 
 /** Puts the theme on the document; figures read their colours from it. */
-export function applyTheme() {
+function applyTheme() {
   const dark = state.theme === "dark" || (state.theme === "auto" && darkQuery.matches);
   document.documentElement.dataset.theme = dark ? "dark" : "light";
-}
-
-export function isDark() {
-  return document.documentElement.dataset.theme === "dark";
 }
 
 /** Connects the state to the browser and the core; called once. */

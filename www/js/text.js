@@ -102,7 +102,7 @@ export const GRADE = {
 export const PART = {
   random: "row scatter", scatter: "row scatter", noise: "row scatter", gain: "gain", gains: "gain", voltage_gain: "voltage gain", current_gain: "current gain",
   offset: "offsets", offsets: "offsets", fixture: "fixture", contacts: "contacts", split: "its split", delay: "delays", alignment: "delays",
-  resolution: "resolution", replug: "plugging in again", jumper: "bridging wires",
+  leak: "volts in the amperes", resolution: "resolution", replug: "plugging in again", jumper: "bridging wires",
 };
 
 export const RECORD = {
@@ -142,7 +142,7 @@ export const UNLIKE = {
 
 /** Blank areas. @type {Record<string, string>} */
 export const BLANK = {
-  no_rows: "not logged", not_logged: "not logged", removed: "rows out", below_cut_off: "below the cut-off", cut_off: "below the cut-off",
+  not_visited: "not logged", all_removed: "rows out", below_smallest_current: "too little current", no_rows: "not logged", not_logged: "not logged", removed: "rows out", below_cut_off: "below the cut-off", cut_off: "below the cut-off",
   beyond_source: "beyond the source", supply_limit: "supply in limit", out_of_regulation: "out of regulation", too_few: "too few rows", thin: "too few rows", off: "off",
 };
 

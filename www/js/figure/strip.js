@@ -2,7 +2,7 @@
 // The time strip: voltage, current and efficiency against time, rows out below, cursor and selection.
 
 import { colourOf } from "../dom.js";
-import { fixed, span } from "../format.js";
+import { fixed } from "../format.js";
 import { fitCanvas } from "./view.js";
 
 const LEFT = 60;
@@ -140,9 +140,4 @@ export function timeTicks(time, most) {
   const first = Math.ceil(time[0] / step - 1e-9);
   for (let k = first; k * step <= time[1] * (1 + 1e-12) && ticks.length < 40; k += 1) ticks.push(k * step);
   return { ticks, scale };
-}
-
-/** @param {[number, number]} selection */
-export function selectionWords(selection) {
-  return `${span(selection[0])} to ${span(selection[1])}`;
 }

@@ -4,7 +4,8 @@
 import { h, renderInto } from "../dom.js";
 import { count, counted, fileSize, shortName, span } from "../format.js";
 import { ask } from "../link.js";
-import { currentInputs, currentRun, removeInput, report, set, state } from "../state.js";
+import { removeInput } from "../inputs.js";
+import { currentInputs, currentRun, overtaken, report, set, state } from "../state.js";
 import { REASON, RUN_ROLES } from "../text.js";
 import { inputResistor, setInputResistor, setInputRole } from "../knobs.js";
 import { numberRow, select, wrong } from "./controls.js";
@@ -30,36 +31,31 @@ function problemLines(problem) {
     problem.count > shown.length ? h("p", { class: "note" }, `and ${counted(problem.count - shown.length, "more line")} of this kind (${REASON[problem.code]?.[1] ?? String(problem.code).replaceAll("_", " ")}).`) : null);
 }
 
-/** @type {{input: number, first: number, view: number, rows: any}|null} */
-let previewed = null;
 const PREVIEW_ROWS = 12;
 
 /** @param {HTMLElement} box @param {number} input @param {number} first */
 async function fillPreview(box, input, first) {
-  if (!previewed || previewed.input !== input || previewed.first !== first || previewed.view !== state.viewNumber) {
-    try {
-      previewed = { input, first, view: state.viewNumber, rows: await ask("preview", { input, first, count: PREVIEW_ROWS }) };
-    } catch (error) {
-      report(error, "log");
-      return;
-    }
+  let answer;
+  try {
+    answer = await ask("preview", { input, first, count: PREVIEW_ROWS });
+  } catch (error) {
+    if (!overtaken(error)) report(error, "log");
+    return;
   }
-  const answer = previewed.rows;
-  const head = answer.headers ?? answer.columns ?? [];
   renderInto(box,
     h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Rows of the log" }, h("table", null,
-      h("thead", null, h("tr", null, h("th", null, "line"), head.map((/** @type {any} */ name) => h("th", null, name)))),
-      h("tbody", null, answer.rows.map((/** @type {any} */ row) => h("tr", null, h("td", { class: "quiet" }, count(row.line)), (row.cells ?? row.fields ?? row.values).map((/** @type {any} */ cell) => h("td", null, cell === null ? "–" : String(cell)))))))),
+      h("thead", null, h("tr", null, h("th", { scope: "col" }, "line"), answer.headers.map((/** @type {string} */ name) => h("th", { scope: "col" }, name)))),
+      h("tbody", null, answer.rows.map((/** @type {any} */ row) => h("tr", null, h("td", { class: "quiet" }, count(row.line), row.problem ? " ×" : ""), row.cells.map((/** @type {string} */ cell) => h("td", null, cell))))))),
     h("div", { class: "row" },
       h("button", { class: "btn", disabled: first === 0, onclick: () => fillPreview(box, input, Math.max(0, first - PREVIEW_ROWS)) }, "Earlier"),
-      h("span", { class: "note" }, `from row ${count(first)}`),
+      h("span", { class: "note" }, `from row ${count(first)}; × not all read`),
       h("button", { class: "btn", disabled: answer.rows.length < PREVIEW_ROWS, onclick: () => fillPreview(box, input, first + PREVIEW_ROWS) }, "Later")));
 }
 
 /** @param {number} input */
 function preview(input) {
   const box = h("div", { class: "group", own: true });
-  return h("details", { key: `preview ${input} ${state.viewNumber}`, ontoggle: (/** @type {any} */ event) => event.target.open && fillPreview(box, input, 0) }, h("summary", null, "Rows as read"), box);
+  return h("details", { key: `preview ${input} ${state.viewNumber}`, ontoggle: (/** @type {any} */ event) => event.target.open && fillPreview(event.target.lastElementChild, input, 0) }, h("summary", null, "Rows as read"), box);
 }
 
 /** @returns {{aside: any, sub: any, inside: () => any}} */
@@ -88,10 +84,12 @@ function inside() {
     h("p", { class: "note" }, `${counted(input.rows_found, "row")}, ${count(input.rows_usable)} with all used channels; ${span(input.duration)}${input.segments?.length > 1 ? `, in ${input.segments.length} stretches` : ""}.`),
     h("div", { class: "group" }, h("h4", null, "This log is"),
       select({ name: "role", label: "What this log is", value: input.role ?? "run", options: /** @type {[string, string][]} */ (RUN_ROLES), set: (role) => setInputRole(at, role) }),
-      input.role_why ? h("p", { class: "note" }, input.role_why) : null),
+      input.role_evidence ? h("p", { class: "note" }, input.role_evidence) : null),
     resistorRole ? [numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
       h("p", { class: "note" }, "Efficiency does not need it; it serves the absolute scale.")] : null,
-    (input.asks ?? []).map((/** @type {any} */ one) => wrong(one.message, one.hint ?? null)),
+    input.refusal ? wrong(input.refusal) : null,
+    (input.asks ?? []).map((/** @type {any} */ one) => wrong(one.message, "Answer in the Channels card.")),
+    (input.understood?.evidence ?? []).length ? h("p", { class: "note" }, input.understood.evidence.join(" ")) : null,
     input.problems?.length ? h("details", { key: `problems ${at}`, class: "problems" }, h("summary", null, `${count(input.problems.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.count, 0))} things could not be read as they stand`), h("ul", { class: "group" }, input.problems.map(problemLines))) : h("p", { class: "note" }, "Every line was read."),
     preview(at),
     h("div", { class: "row" }, h("button", { class: "btn", onclick: chooseFiles }, "Add a log"), h("button", { class: "btn", onclick: () => removeInput(at) }, "Take this log out")),

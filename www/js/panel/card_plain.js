@@ -4,9 +4,9 @@
 import { h } from "../dom.js";
 import { counted, pieces, plain, quantity, shortName, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { CHANNEL, COLUMN_ROLES, GRADE } from "../text.js";
-import { KNOB, hasKnob, knob, setColumn, turn } from "../knobs.js";
-import { choice, numberRow, select, table } from "./controls.js";
+import { CHANNEL, CHANNEL_UNIT, COLUMN_ROLES, GRADE } from "../text.js";
+import { KNOB, hasKnob, isReversed, knob, rowPeriod, setColumnRole, setColumnUnit, setReversed, setRowPeriod, turn } from "../knobs.js";
+import { choice, numberRow, select, switchRow, table, wrong } from "./controls.js";
 import { chosenInput } from "./card_log.js";
 
 export function channelsCard() {
@@ -34,11 +34,13 @@ function insideChannels() {
       const options = column.unit && !shown.includes(column.unit) ? [column.unit, ...shown] : shown;
       return h("div", { class: "group", key: `column ${at} ${column.number}` },
         h("div", { class: "row" }, h("span", null, h("span", { class: "quiet" }, `${column.number} `), shortName(column.header ?? "no name", 30)),
-          options.length ? select({ name: `unit ${at} ${column.number}`, label: `Unit of column ${column.number}`, value: column.unit ?? "", options: options.map((/** @type {string} */ unit) => [unit, (unit || "no unit").replace(/^u/, "µ")]), set: (unit) => setColumn(at, column, { unit }) }) : null),
-        select({ name: `role ${at} ${column.number}`, label: `Meaning of column ${column.number}`, value: column.role ?? "extra", options: COLUMN_ROLES.map(([role, words]) => /** @type {[string, string]} */ ([role, words])), set: (role) => setColumn(at, column, { role }) }),
-        column.why ?? column.reason ? h("p", { class: "note" }, column.why ?? column.reason) : null);
+          options.length ? select({ name: `unit ${at} ${column.number}`, label: `Unit of column ${column.number}`, value: column.unit ?? "", options: options.map((/** @type {string} */ unit) => [unit, (unit || "no unit").replace(/^u/, "µ")]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
+        select({ name: `role ${at} ${column.number}`, label: `Meaning of column ${column.number}`, value: column.role ?? "extra", options: COLUMN_ROLES.map(([role, words]) => /** @type {[string, string]} */ ([role, words])), set: (role) => setColumnRole(at, column, role) }),
+        ["A", "V"].includes(CHANNEL_UNIT[column.role]) ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
+        column.reason ? h("p", { class: "note" }, column.reason) : null);
     }),
-    input?.sums ? h("p", { class: "note" }, "Sign, unit and meaning can be changed here; rows are not read again from disk.") : null,
+    (input?.asks ?? []).map((/** @type {any} */ one) => wrong(one.message)),
+    columns.some((/** @type {any} */ column) => column.role === "time") && rowPeriod(at) === null ? null : numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: rowPeriod(at), least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) }),
   ];
 }
 

@@ -21,7 +21,7 @@ const CARDS = { log: logCard, channels: channelsCard, alignment: alignmentCard, 
 const FALLS_AT = { unreadable: "log", missing: "channels", unaligned: "alignment", supply_limit: "fixture", off: "fixture" };
 
 /** Rows left and rows out after each stage of the run in front. */
-export function flow() {
+function flow() {
   const run = currentRun();
   if (!run) return null;
   /** @type {Record<string, {left: number, out: [string, number][]}>} */

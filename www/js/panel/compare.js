@@ -1,15 +1,15 @@
 // @ts-check
 // The Compare view: the verdict first, then the cells both runs reached, then the table.
 
-import { h } from "../dom.js";
 import { count, counted, fixed, percentOf, pieces, quantity } from "../format.js";
-import { colourOf } from "../dom.js";
+import { colourOf, h } from "../dom.js";
+import { stepOf } from "../figure/boxes.js";
 import { set, state } from "../state.js";
 import { GRADE, wordsOf } from "../text.js";
 import { choice, select, table } from "./controls.js";
 
 /** The pair in front, or null. */
-export function currentPair() {
+function currentPair() {
   const pairs = state.view?.comparison?.pairs ?? [];
   const runs = state.view?.runs ?? [];
   const names = [runs[state.run]?.name, runs[state.second]?.name];
@@ -43,9 +43,9 @@ function winnerOf(pair, i) {
 /** Puts cells into rows and columns by their grid edges, or by nearness where none are given. @param {any} pair */
 function gridOf(pair) {
   const cells = pair.difference ?? [];
-  const edges = pair.edges ?? pair.grid ?? null;
-  const column = edges ? (/** @type {number} */ v) => place(edges.v_in, v) : groups(cells.map((/** @type {any} */ cell) => cell.v_in), 0.25);
-  const line = edges ? (/** @type {number} */ i) => place(edges.i_out, i) : groups(cells.map((/** @type {any} */ cell) => Math.log(Math.max(cell.i_out, 1e-6))), 0.25, true);
+  const edges = pair.edges ?? null;
+  const column = edges ? (/** @type {number} */ v) => stepOf(edges.v_in, v) : groups(cells.map((/** @type {any} */ cell) => cell.v_in), 0.25);
+  const line = edges ? (/** @type {number} */ i) => stepOf(edges.i_out, i) : groups(cells.map((/** @type {any} */ cell) => Math.log(Math.max(cell.i_out, 1e-6))), 0.25, true);
   /** @type {Map<number, Map<number, number>>} */
   const lines = new Map();
   cells.forEach((/** @type {any} */ cell, /** @type {number} */ i) => {
@@ -55,13 +55,6 @@ function gridOf(pair) {
   });
   const columns = [...new Set([...lines.values()].flatMap((one) => [...one.keys()]))].sort((a, b) => a - b);
   return { cells, lines: [...lines].sort((a, b) => b[0] - a[0]), columns };
-}
-
-/** @param {number[]} edges @param {number} value */
-function place(edges, value) {
-  let at = 0;
-  while (at < edges.length - 2 && value >= edges[at + 1]) at += 1;
-  return at;
 }
 
 /** Groups of values that lie close together compared with the usual step. @param {number[]} values @param {number} share @param {boolean} [log] */

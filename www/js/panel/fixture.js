@@ -2,13 +2,14 @@
 // The Fixture view: the schematic lit where known, runs against unknowns, the resistor against time, the
 // straight-through efficiency by current.
 
-import { h, sv } from "../dom.js";
+import { h } from "../dom.js";
 import { count, fixed, pieces, quantity, shortName } from "../format.js";
 import { drawBands, drawTrack } from "../figure/small.js";
 import { fixtureSchematic, wiringPicture } from "../figure/wiring.js";
 import { currentRun, state } from "../state.js";
 import { CARE_FIXTURE, CARE_SHORTED, GRADE, RECORD, RUN_ROLES } from "../text.js";
 import { careBox, table } from "./controls.js";
+import { partBars, partsOf } from "./parts.js";
 import { splitSentence } from "./card_fixture.js";
 import { saveCalibration } from "./share.js";
 
@@ -115,11 +116,8 @@ export function fixtureSide() {
 /** @param {any} fixture */
 function leftUncertain(fixture) {
   const reading = state.reading;
-  const parts = (reading?.parts ?? []).filter((/** @type {any} */ one) => !["random", "scatter", "noise"].includes(one.name) && one.points > 0);
-  if (parts.length) {
-    const most = Math.max(...parts.map((/** @type {any} */ one) => one.points));
-    return [h("p", { class: "note" }, `Parts of the ± at row ${reading.row}, in points`), h("div", { class: "parts" }, parts.map((/** @type {any} */ one) => [h("span", null, one.name.replaceAll("_", " ")), sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * one.points) / most, height: 6 })), h("span", null, pieces({ value: one.points / 196, u: one.points / 196 }, "points").pm)]))];
-  }
+  const parts = partsOf(reading).filter((one) => !["random", "scatter", "noise"].includes(one.name));
+  if (parts.length) return [h("p", { class: "note" }, `Parts of the ± at row ${reading.row}, in points`), partBars(parts)];
   if (!fixture) return h("p", { class: "note" }, "Everything: nothing of the wiring is known.");
   return table(["", ""], [["Input correction", quantity(fixture.correction_in, "Ω")], ["Output correction", quantity(fixture.correction_out, "Ω")], ["Volts ratio", quantity(fixture.voltage_gain_ratio, "")], ["Amperes ratio", quantity(fixture.current_gain_ratio, "")]].filter(([, value]) => value !== "–"), "facts", "Corrections");
 }

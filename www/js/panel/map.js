@@ -1,24 +1,16 @@
 // @ts-check
-// The Map view: raster, axes and hover in layers, tools, the strip, the table.
+// The Map view: tools, pointer and keys over the layers, the strip's fields, the table.
 
 import { h, oncePerFrame, renderInto } from "../dom.js";
 import { count, fixed, pieces, quantity, span } from "../format.js";
 import { ask } from "../link.js";
 import { currentRun, overtaken, report, set, state } from "../state.js";
-import { paint, themeName } from "../figure/paint.js";
-import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "../figure/strip.js";
-import { along, aired, deviceSize, fitCanvas, moved, union, zoomed } from "../figure/view.js";
-import { drawHover } from "../figure/hover.js";
+import { afterDrawing, asPair, drawAll, drawHoverNow, drawStripNow, drawn, layers } from "../figure/map.js";
+import { themeName } from "../figure/paint.js";
 import { pictureOf } from "../figure/picture.js";
-import { BLANK, wordsOf } from "../text.js";
+import { pairOf, stripFrame } from "../figure/strip.js";
+import { along, moved, zoomed } from "../figure/view.js";
 import { choice, numberField, select, table } from "./controls.js";
-
-/** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any}} */
-const drawn = { frame: null, x: null, y: null, range: [0, 1], raster: null, strip: null, extent: null };
-/** @type {Map<string, any>} extents by view number and run */
-const extents = new Map();
-/** @type {Record<string, HTMLCanvasElement>} */
-let layers = {};
 
 export function mapTools() {
   return [
@@ -27,130 +19,6 @@ export function mapTools() {
     h("button", { class: "btn", onclick: savePicture }, "Save figure"),
   ];
 }
-
-/** Extents of all runs, so that runs share axes and colours. */
-async function allExtents() {
-  const runs = state.view?.runs ?? [];
-  const found = await Promise.all(runs.map(async (/** @type {any} */ _, /** @type {number} */ run) => {
-    const key = `${state.viewNumber} ${run}`;
-    if (!extents.has(key)) {
-      if (extents.size > 60) extents.clear();
-      extents.set(key, await ask("extent", { run }));
-    }
-    return extents.get(key);
-  }));
-  return found;
-}
-
-/** @param {any} range */
-function asPair(range) {
-  return range ? pairOf(range) : null;
-}
-
-/** @param {any[]} all */
-function axesOf(all) {
-  const fit = { x: aired(union(all.map((one) => asPair(one.v_in))), false, [0, 1]), y: aired(union(all.map((one) => asPair(one.i_out))), state.logCurrent, [0.01, 1]) };
-  const shown = state.frame ?? fit;
-  const colours = union(all.map((one) => asPair(state.colour === "loss" ? one.loss : one.efficiency))) ?? [0, 1];
-  return {
-    x: { lo: shown.x[0], hi: shown.x[1], log: false, title: "input voltage / V" },
-    y: { lo: shown.y[0], hi: shown.y[1], log: state.logCurrent, title: "output current / A" },
-    range: /** @type {[number, number]} */ (state.colour === "loss" ? [0, colours[1]] : [Math.floor(colours[0] * 50) / 50, Math.min(Math.ceil(colours[1] * 50) / 50, 1)]),
-  };
-}
-
-/** The highlighted rows of the chosen finding. */
-function litRows() {
-  return currentRun()?.findings?.[state.finding]?.rows ?? [];
-}
-
-let drawing = 0;
-async function drawAll() {
-  const mine = ++drawing;
-  const run = state.run;
-  if (!currentRun() || state.core !== "ready" || !layers.axes?.isConnected) return;
-  try {
-    const all = await allExtents();
-    if (mine !== drawing) return;
-    const axes = axesOf(all);
-    drawn.extent = all[run];
-    const frame = paintAxes(axes);
-    if (!frame) return;
-    Object.assign(drawn, axes, { frame });
-    place(layers.raster, frame);
-    drawHoverNow();
-    if (state.marks === "cells") {
-      fitCanvas(layers.raster);
-      drawn.raster = null;
-    } else await drawRaster(run, axes, frame, mine);
-    if (mine === drawing) changedTail();
-  } catch (error) {
-    report(error, "points");
-  }
-}
-
-/** Axes and colour bar above the raster; gives where the frame lies. @param {any} axes */
-function paintAxes(axes) {
-  const loss = state.colour === "loss";
-  const raster = drawn.raster;
-  const narrow = layers.axes.clientWidth < 560;
-  const axis = (/** @type {any} */ one) => ({ kind: one.log ? "log" : "linear", range: [one.lo, one.hi], title: one.title });
-  return paint("axes", layers.axes, {
-    x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow,
-    bar: {
-      ramp: state.colour, range: axes.range, title: loss ? "loss / W" : "efficiency / %", factor: loss ? 1 : 100,
-      histogram: raster ? Array.from(raster.histogram) : [], below: raster?.drawn ? raster.below / raster.drawn : 0, above: raster?.drawn ? raster.above / raster.drawn : 0,
-      mark: state.reading ? state.reading[state.colour] : null,
-    },
-    notes: blankNotes(),
-  });
-}
-
-/** Words in the map's blank areas. */
-function blankNotes() {
-  const blanks = currentRun()?.map?.blank ?? [];
-  if (blanks.length > 12) return [];
-  return blanks.map((/** @type {any} */ one) => ({ x: one.v_in, y: one.i_out, text: BLANK[one.why] ?? wordsOf(one.why) }));
-}
-
-/** @param {number} run @param {any} axes @param {any} frame @param {number} mine */
-async function drawRaster(run, axes, frame, mine) {
-  const size = deviceSize(layers.raster);
-  let raster;
-  try {
-    raster = await ask("raster", {
-      run, width: size.width, height: size.height, ratio: size.ratio, x: [axes.x.lo, axes.x.hi], y: [axes.y.lo, axes.y.hi], y_log: axes.y.log,
-      colour: state.colour, range: axes.range, rejected: state.rejected, highlight: litRows(), theme: themeName(), selection: state.selection,
-    });
-  } catch (error) {
-    if (!overtaken(error)) throw error;
-    return;
-  }
-  if (mine !== drawing) return;
-  const canvas = layers.raster;
-  canvas.width = raster.width;
-  canvas.height = raster.height;
-  const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
-  context.putImageData(new ImageData(new Uint8ClampedArray(raster.pixels), raster.width, raster.height), 0, 0);
-  drawn.raster = raster;
-  paintAxes(axes);
-}
-
-/** @param {HTMLElement} element @param {any} frame */
-function place(element, frame) {
-  element.style.left = `${frame.left}px`;
-  element.style.top = `${frame.top}px`;
-  element.style.width = `${frame.width}px`;
-  element.style.height = `${frame.height}px`;
-}
-
-function drawHoverNow() {
-  if (drawn.frame && layers.hover?.isConnected) drawHover(layers.hover, drawn, state.reading);
-  if (layers.cursor?.isConnected) drawStripCursor(layers.cursor, drawn.strip, state.reading?.time ?? null, state.selection);
-}
-
-/** @type {() => void} */
-let changedTail = () => {};
 
 // --- pointer and keys ------------------------------------------------------------------------------
 
@@ -240,30 +108,6 @@ function wheel(event) {
   const at = spot(event);
   const turn = event.deltaY || event.deltaX;
   zoom(Math.exp(Math.max(-0.5, Math.min(0.5, turn * 0.0015))), Math.min(1, Math.max(0, at.fx)), Math.min(1, Math.max(0, at.fy)));
-}
-
-// --- strip -----------------------------------------------------------------------------------------
-
-let stripKey = "";
-async function drawStripNow() {
-  const canvas = layers.strip;
-  if (!currentRun() || state.core !== "ready" || !canvas?.isConnected) return;
-  const box = canvas.getBoundingClientRect();
-  const frame = stripFrame(box.width);
-  const key = `${state.viewNumber} ${state.run} ${Math.round(frame.width)}`;
-  if (key !== stripKey) {
-    stripKey = key;
-    try {
-      drawn.strip = await ask("strip", { run: state.run, width: Math.round(frame.width) });
-    } catch (error) {
-      stripKey = "";
-      if (!overtaken(error)) report(error, "points");
-      return;
-    }
-  }
-  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
-  drawStrip(canvas, drawn.strip, ticks, scale);
-  drawHoverNow();
 }
 
 /** @param {PointerEvent} event */
@@ -410,10 +254,10 @@ export function mountMap() {
       redraw();
     } else drawHoverNow();
   }
-  changedTail = () => {
+  afterDrawing(() => {
     renderInto(marks, rings());
     renderInto(head, header());
-  };
+  });
   return { element, update };
 }
 

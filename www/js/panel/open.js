@@ -2,7 +2,8 @@
 // Ways in: choosing, dropping, pasting, the demo.
 
 import { h } from "../dom.js";
-import { notify, openBench, openFiles, openText, set, state } from "../state.js";
+import { logsIn, openBench, openFiles, openText } from "../inputs.js";
+import { notify, set, state } from "../state.js";
 import { wrong } from "./controls.js";
 
 /** @type {HTMLInputElement|null} */
@@ -19,11 +20,7 @@ function carried(benchId, logClass) {
   if (!block) return null;
   const bench = JSON.parse(block.textContent || "null");
   if (bench === null) return null;
-  const logs = [...document.querySelectorAll(`script.${logClass}`)].map((element) => {
-    const script = /** @type {HTMLScriptElement} */ (element);
-    return { name: script.dataset.name ?? "log", sha256: script.dataset.sha256 ?? "", bytes: Number(script.dataset.bytes), base64: script.textContent ?? "" };
-  });
-  return { bench, logs };
+  return { bench, logs: logsIn(document, logClass) };
 }
 
 /** Whether this page carries the demo. */

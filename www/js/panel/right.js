@@ -1,12 +1,13 @@
 // @ts-check
 // The right column: the reading under the pointer, then what the log shows.
 
-import { h, renderInto, sv } from "../dom.js";
+import { h, renderInto } from "../dom.js";
 import { count, counted, fixed, pieces, quantity, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { COMPARE_CANNOT, GRADE, PART, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
+import { COMPARE_CANNOT, GRADE, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
 import { wrong } from "./controls.js";
 import { cellReading } from "./compare.js";
+import { partBars, partsOf } from "./parts.js";
 import { fixtureSide } from "./fixture.js";
 
 /** @param {number|null|undefined} value @param {number|null|undefined} [u] */
@@ -20,7 +21,7 @@ function bare(value, digits) {
 }
 
 /** Text of a reading for the live region. @param {any} reading */
-export function readingWords(reading) {
+function readingWords(reading) {
   if (!reading) return "";
   const efficiency = quantity(q(reading.efficiency, reading.u), "%");
   const fate = reading.kept ? "" : `, out: ${reading.reasons.map((/** @type {string} */ code) => REASON[code]?.[0] ?? code).join(", ")}`;
@@ -39,8 +40,7 @@ function readingPanel() {
       grade ? h("p", { class: "grade note" }, h("b", null, `${GRADE[grade][0]}. `), GRADE[grade][1]) : null);
   }
   const shown = scatterOnly ? pieces(q(reading.efficiency, reading.u_random), "%") : pieces(q(reading.efficiency, reading.u), "%");
-  const parts = (reading.parts ?? []).filter((/** @type {any} */ part) => part.points > 0);
-  const most = Math.max(...parts.map((/** @type {any} */ part) => part.points), 1e-30);
+  const parts = partsOf(reading);
   return h("section", { class: "reading", key: "reading" },
     h("div", { class: "over" }, h("span", null, state.readingFrom === "touch" ? "Under the finger" : state.readingFrom === "keys" ? "At the cursor" : "Under the pointer"),
       h("span", null, `row ${count(reading.row)}, ${span(reading.time, true)}`)),
@@ -55,10 +55,7 @@ function readingPanel() {
     reading.kept ? null : h("div", { class: "group" }, reading.reasons.map((/** @type {string} */ code) => wrong(`Out: ${REASON[code]?.[1] ?? wordsOf(code)}`))),
     reading.kept && reading.reasons.length ? h("p", { class: "note" }, reading.reasons.map((/** @type {string} */ code) => REASON[code]?.[1] ?? wordsOf(code)).join(" ")) : null,
     parts.length ? [h("p", { class: "note" }, "What the ± is made of"),
-      h("div", { class: "parts" }, parts.map((/** @type {any} */ part) => [
-        h("span", null, PART[part.name] ?? wordsOf(part.name)),
-        sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * part.points) / most, height: 6, class: ["random", "scatter", "noise"].includes(part.name) ? "scatter" : undefined })),
-        h("span", null, pieces(q(part.points / 100 / 1.96, part.points / 100 / 1.96), "points").pm)]))] : null,
+      partBars(parts)] : null,
     grade ? h("p", { class: "grade note" }, h("b", null, `${GRADE[grade][0]}. `), GRADE[grade][1]) : null,
     reading.line ? h("p", { class: "note quiet" }, `Line ${count(reading.line)} of the file.`) : null);
 }
@@ -76,7 +73,7 @@ function findingsPanel() {
 }
 
 /** The first sentence stands, the rest explains. @param {string} text */
-export function splitText(text) {
+function splitText(text) {
   const match = /^(.{8,90}?[^0-9 ][.])\s+(.+)$/su.exec(text);
   return match ? { first: match[1].replace(/[.]$/, ""), rest: match[2] } : { first: text.replace(/[.]$/, ""), rest: "" };
 }

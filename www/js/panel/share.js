@@ -2,9 +2,10 @@
 // Saving and sharing: files of every kind, and the page that carries its own bench.
 
 import { h, offerFile } from "../dom.js";
-import { fileSize } from "../format.js";
+import { counted, fileSize } from "../format.js";
 import { ask } from "../link.js";
-import { currentRun, notify, report, sources, state } from "../state.js";
+import { sources } from "../inputs.js";
+import { currentRun, notify, report, state } from "../state.js";
 import { APP_NAME } from "../text.js";
 import { savePicture } from "./map.js";
 
@@ -62,7 +63,7 @@ function bareDocument() {
   const root = /** @type {HTMLElement} */ (document.documentElement.cloneNode(true));
   root.removeAttribute("data-theme");
   root.removeAttribute("class");
-  for (const element of root.querySelectorAll("dialog, #spoken, script.log, script.demo-log, #demo, #results, body > a[download]")) element.remove();
+  for (const element of root.querySelectorAll("dialog, #spoken, script.log, script.demo-log, #demo, body > a[download]")) element.remove();
   root.querySelector("#app")?.replaceChildren();
   return root;
 }
@@ -104,18 +105,13 @@ export async function sharePage() {
       log.textContent = packed;
       body.append(log);
     }
-    const kept = document.createElement("script");
-    kept.setAttribute("type", "application/json");
-    kept.id = "results";
-    kept.textContent = forScript(results.text);
-    body.append(kept);
     const names = (state.view?.runs ?? []).map((/** @type {any} */ run) => run.name);
     const title = root.querySelector("title");
     if (title) title.textContent = names.length ? `${names.join(", ")} – ${APP_NAME}` : APP_NAME;
     const text = `<!doctype html>\n${root.outerHTML}\n`;
     const safe = (names[0] ?? "bench").replace(/[^\p{L}\p{N}._-]+/gu, "-").slice(0, 60);
     offerFile(`${safe}-wattsieve.html`, text, "text/html");
-    notify("", `The page was made: ${fileSize(new Blob([text]).size)}, with ${inputs.length} logs, the settings and the results inside.`, "It opens in a current browser, without this one and without a network. Whoever has it can read the logs.", true);
+    notify("", `The page was made: ${fileSize(new Blob([text]).size)}, with ${counted(inputs.length, "log")}, the settings and the results inside.`, "It opens in a current browser, without this one and without a network. Whoever has it can read the logs.", true);
   } catch (error) {
     report(error);
   }

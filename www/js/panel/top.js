@@ -23,7 +23,7 @@ function turnIcon(forward) {
 }
 
 /** The class that keeps a run's colour and stroke everywhere. @param {number} run */
-export function runKind(run) {
+function runKind(run) {
   return KINDS[Math.min(run, 2)];
 }
 

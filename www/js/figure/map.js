@@ -1,0 +1,183 @@
+// @ts-check
+// Drawing the map and the strip: what stands on their layers, and asking the core for more.
+
+import { fixed } from "../format.js";
+import { ask } from "../link.js";
+import { currentRun, overtaken, report, state } from "../state.js";
+import { BLANK, wordsOf } from "../text.js";
+import { boxes } from "./boxes.js";
+import { drawHover } from "./hover.js";
+import { paint, themeName } from "./paint.js";
+import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "./strip.js";
+import { aired, deviceSize, union } from "./view.js";
+
+/** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any}} */
+export const drawn = { frame: null, x: null, y: null, range: [0, 1], raster: null, strip: null, extent: null };
+/** @type {Map<string, any>} extents by view number and run */
+const extents = new Map();
+/** The canvases by name. @type {Record<string, HTMLCanvasElement>} */
+export const layers = {};
+
+/** Extents of all runs, so that runs share axes and colours. */
+async function allExtents() {
+  const runs = state.view?.runs ?? [];
+  const found = await Promise.all(runs.map(async (/** @type {any} */ _, /** @type {number} */ run) => {
+    const key = `${state.viewNumber} ${run}`;
+    if (!extents.has(key)) {
+      if (extents.size > 60) extents.clear();
+      extents.set(key, await ask("extent", { run }));
+    }
+    return extents.get(key);
+  }));
+  return found;
+}
+
+/** @param {any} range */
+export function asPair(range) {
+  return range ? pairOf(range) : null;
+}
+
+/** @param {any[]} all */
+function axesOf(all) {
+  const fit = { x: aired(union(all.map((one) => asPair(one.v_in))), false, [0, 1]), y: aired(union(all.map((one) => asPair(one.i_out))), state.logCurrent, [0.01, 1]) };
+  const shown = state.frame ?? fit;
+  const colours = union(all.map((one) => asPair(state.colour === "loss" ? one.loss : one.efficiency))) ?? [0, 1];
+  return {
+    x: { lo: shown.x[0], hi: shown.x[1], log: false, title: "input voltage / V" },
+    y: { lo: shown.y[0], hi: shown.y[1], log: state.logCurrent, title: "output current / A" },
+    range: /** @type {[number, number]} */ (state.colour === "loss" ? [0, colours[1]] : [Math.floor(colours[0] * 50) / 50, Math.min(Math.ceil(colours[1] * 50) / 50, 1)]),
+  };
+}
+
+/** The highlighted rows of the chosen finding. */
+function litRows() {
+  return currentRun()?.findings?.[state.finding]?.rows ?? [];
+}
+
+let drawing = 0;
+export async function drawAll() {
+  const mine = ++drawing;
+  const run = state.run;
+  if (!currentRun() || state.core !== "ready" || !layers.axes?.isConnected) return;
+  try {
+    const all = await allExtents();
+    if (mine !== drawing) return;
+    const axes = axesOf(all);
+    drawn.extent = all[run];
+    const frame = paintAxes(axes);
+    if (!frame) return;
+    Object.assign(drawn, axes, { frame });
+    place(layers.raster, frame);
+    drawHoverNow();
+    layers.raster.hidden = state.marks === "cells";
+    await drawRaster(run, axes, frame, mine);
+    if (mine === drawing) afterwards();
+  } catch (error) {
+    report(error, "points");
+  }
+}
+
+/** Axes and colour bar above the raster, or the cells with theirs; gives where the frame lies. @param {any} axes */
+function paintAxes(axes) {
+  const loss = state.colour === "loss";
+  const raster = drawn.raster;
+  const narrow = layers.axes.clientWidth < 560;
+  const axis = (/** @type {any} */ one) => ({ kind: one.log ? "log" : "linear", range: [one.lo, one.hi], title: one.title });
+  const bar = {
+    ramp: state.colour, range: axes.range, title: loss ? "loss / W" : "efficiency / %", factor: loss ? 1 : 100,
+    histogram: raster ? Array.from(raster.histogram) : [], below: raster?.drawn ? raster.below / raster.drawn : 0, above: raster?.drawn ? raster.above / raster.drawn : 0,
+    mark: state.reading ? state.reading[state.colour] : null,
+  };
+  if (state.marks === "cells") {
+    return paint("cells", layers.axes, {
+      x: axis(axes.x), y: axis(axes.y), bar, margins: { right: narrow ? 14 : 40 },
+      cells: mapCells().map(({ cell, x, y }) => ({ x, y, value: cell.value, text: fixed(cell.value * (loss ? 1 : 100), loss ? 2 : 1), hatch: cell.thin })),
+    });
+  }
+  const outlines = state.marks === "both" ? mapCells().map(({ x, y }) => [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]], [x[0], y[0]]]) : [];
+  return paint("axes", layers.axes, { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, bar, lines: outlines, notes: blankNotes() });
+}
+
+/** Cells of the map with their sides. @returns {{cell: any, x: [number, number], y: [number, number]}[]} */
+function mapCells() {
+  const map = currentRun()?.map;
+  return boxes(map?.[state.colour] ?? [], map?.edges ?? null);
+}
+
+/** Words in the map's blank areas: one for each reason, where most of it lies. */
+function blankNotes() {
+  /** @type {Map<string, any[]>} */
+  const byReason = new Map();
+  for (const blank of currentRun()?.map?.blank ?? []) byReason.set(blank.why, [...(byReason.get(blank.why) ?? []), blank]);
+  return [...byReason].filter(([, list]) => list.length > 3).map(([why, list]) => {
+    const reach = (/** @type {any} */ one) => list.filter((other) => Math.abs(other.v_in - one.v_in) < 0.12 * one.v_in && Math.abs(Math.log(other.i_out / one.i_out)) < 1).length;
+    const middle = list.reduce((best, one) => (reach(one) > reach(best) ? one : best), list[0]);
+    return { x: middle.v_in, y: middle.i_out, text: BLANK[why] ?? wordsOf(why) };
+  });
+}
+
+/** @param {number} run @param {any} axes @param {any} frame @param {number} mine */
+async function drawRaster(run, axes, frame, mine) {
+  const size = deviceSize(layers.raster);
+  let raster;
+  try {
+    raster = await ask("raster", {
+      run, width: size.width, height: size.height, ratio: size.ratio, x: [axes.x.lo, axes.x.hi], y: [axes.y.lo, axes.y.hi], y_log: axes.y.log,
+      colour: state.colour, range: axes.range, rejected: state.rejected, highlight: litRows(), theme: themeName(), selection: state.selection,
+    });
+  } catch (error) {
+    if (!overtaken(error)) throw error;
+    return;
+  }
+  if (mine !== drawing) return;
+  const canvas = layers.raster;
+  canvas.width = raster.width;
+  canvas.height = raster.height;
+  const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+  context.putImageData(new ImageData(new Uint8ClampedArray(raster.pixels), raster.width, raster.height), 0, 0);
+  drawn.raster = raster;
+  paintAxes(axes);
+}
+
+/** @param {HTMLElement} element @param {any} frame */
+function place(element, frame) {
+  element.style.left = `${frame.left}px`;
+  element.style.top = `${frame.top}px`;
+  element.style.width = `${frame.width}px`;
+  element.style.height = `${frame.height}px`;
+}
+
+export function drawHoverNow() {
+  if (drawn.frame && layers.hover?.isConnected) drawHover(layers.hover, drawn, state.reading);
+  if (layers.cursor?.isConnected) drawStripCursor(layers.cursor, drawn.strip, state.reading?.time ?? null, state.selection);
+}
+
+/** What is laid over the figure once it is drawn. @type {() => void} */
+let afterwards = () => {};
+
+/** @param {() => void} work */
+export function afterDrawing(work) {
+  afterwards = work;
+}
+
+let stripKey = "";
+export async function drawStripNow() {
+  const canvas = layers.strip;
+  if (!currentRun() || state.core !== "ready" || !canvas?.isConnected) return;
+  const box = canvas.getBoundingClientRect();
+  const frame = stripFrame(box.width);
+  const key = `${state.viewNumber} ${state.run} ${Math.round(frame.width)}`;
+  if (key !== stripKey) {
+    stripKey = key;
+    try {
+      drawn.strip = await ask("strip", { run: state.run, width: Math.round(frame.width) });
+    } catch (error) {
+      stripKey = "";
+      if (!overtaken(error)) report(error, "points");
+      return;
+    }
+  }
+  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
+  drawStrip(canvas, drawn.strip, ticks, scale);
+  drawHoverNow();
+}
