@@ -1,5 +1,7 @@
 //! Where the cells of a map lie.
 
+use serde::Serialize;
+
 use super::dense::quantile;
 use super::levels::Levels;
 use super::operating::Operating;
@@ -7,11 +9,13 @@ use super::operating::Operating;
 /// Cell boundaries on input voltage and output current at the converter's terminals.
 ///
 /// **Shape** ascending, at least two each where there are cells. **Units** V, A.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct Grid {
     /// Boundaries in V_A, linear.
+    #[serde(rename = "v_in")]
     pub v_edges: Vec<f64>,
     /// Boundaries in I_o, logarithmic unless the loads came as levels.
+    #[serde(rename = "i_out")]
     pub i_edges: Vec<f64>,
 }
 

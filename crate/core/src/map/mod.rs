@@ -60,8 +60,8 @@ pub struct Map {
     pub loss: Vec<Cell>,
     /// Cells without rows, and why.
     pub blank: Vec<Blank>,
-    /// The boundaries.
-    #[serde(skip)]
+    /// The boundaries of the cells.
+    #[serde(rename = "edges")]
     pub grid: Grid,
     /// Grid cell of each entry of `efficiency` and `loss`.
     #[serde(skip)]
