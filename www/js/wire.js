@@ -147,18 +147,16 @@ export class Wire {
         return;
       }
       this.deaths = 0;
-      if (!request.replay) this.#remember(request);
+      if (!request.replay) this.#remember(request, data.reply);
       request.resolve(data.reply);
     }
   }
 
-  #remember({ kind, payload }) {
-    if (kind === "settings") this.lastSettings = payload;
+  #remember({ kind, payload }, reply) {
+    // Every reply that is a view carries the settings as they stand, also for inputs that moved up.
+    if (reply && reply.settings) this.lastSettings = { settings: reply.settings };
     if (!LASTING.has(kind)) return;
-    if (kind === "openBench") {
-      this.journal = [];
-      this.lastSettings = null;
-    }
+    if (kind === "openBench") this.journal = [];
     this.journal.push({ kind, payload });
   }
 

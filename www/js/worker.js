@@ -19,6 +19,8 @@
   let handle = null;
   /** @type {any[]} requests that wait, in the order they came */
   const waiting = [];
+  /** @type {Blob[]} where each input's bytes come from, in the order of the inputs */
+  const sources = [];
   /** @type {any} the request that runs */
   let running = null;
   let cancelled = false;
@@ -108,29 +110,58 @@
     }
   }
 
-  /** Reads one stream into the bench; what was begun is taken out again where that fails. */
-  async function read(name, size, stream, chunk, before, total) {
-    const input = handle.begin(name, size);
-    try {
-      let done = 0;
-      let last = performance.now();
-      const chunks = chunksOf(stream);
-      for await (const bytes of chunk ? cut(chunks, chunk) : chunks) {
-        handle.push(input, bytes);
-        done += bytes.length;
-        if (performance.now() - last > PATIENCE) {
-          progress("read", before + done, total, name);
-          await breathe();
-          checkStillWanted();
-          await answerQuick();
-          last = performance.now();
-        }
+  /** Lets the queue in after each stretch of patience; tells how far reading came. */
+  function pacer(stage, before, total, name, stoppable) {
+    let last = performance.now();
+    return async (done) => {
+      if (performance.now() - last < PATIENCE) return;
+      progress(stage, before + done, total, name);
+      await breathe();
+      if (stoppable) {
+        checkStillWanted();
+        await answerQuick();
       }
+      last = performance.now();
+    };
+  }
+
+  /** Feeds a blob's bytes to a function, piece by piece. */
+  async function feed(blob, chunk, take, pace) {
+    let done = 0;
+    const chunks = chunksOf(blob.stream());
+    for await (const bytes of chunk ? cut(chunks, chunk) : chunks) {
+      if (take(bytes) === true) return;
+      done += bytes.length;
+      await pace(done);
+    }
+  }
+
+  function takeOut(input) {
+    handle.remove(input);
+    sources.splice(input, 1);
+  }
+
+  /** Reads a blob into the bench; what was begun is taken out again where that fails. */
+  async function read(name, blob, chunk, before, total) {
+    const input = handle.begin(name, blob.size);
+    sources[input] = blob;
+    try {
+      await feed(blob, chunk, (bytes) => handle.push(input, bytes), pacer("read", before, total, name, true));
       handle.finish(input);
       return input;
     } catch (error) {
-      if (!isTrap(error)) handle.remove(input);
+      if (!isTrap(error)) takeOut(input);
       throw error;
+    }
+  }
+
+  /** Reads inputs again whose way of reading changed. */
+  async function readAgain(inputs) {
+    for (const input of inputs) {
+      const blob = sources[input];
+      handle.begin_again(input, blob.size);
+      await feed(blob, 0, (bytes) => handle.push(input, bytes), pacer("read", 0, blob.size, null, false));
+      handle.finish(input);
     }
   }
 
@@ -152,11 +183,11 @@
     for (const file of files) {
       progress("read", before, total, file.name);
       try {
-        opened.push(await read(file.name, file.size, file.stream(), chunk, before, total));
+        opened.push(await read(file.name, file, chunk, before, total));
       } catch (error) {
         const ends = isTrap(error) || (isOurs(error) && (error.code === "cancelled" || error.code === "stale"));
         if (ends) {
-          if (!isTrap(error)) for (const input of opened) handle.remove(input);
+          if (!isTrap(error)) for (const input of opened.reverse()) takeOut(input);
           throw error;
         }
         failed.push({ name: file.name, ...asFailure(error, file.name) });
@@ -167,7 +198,7 @@
     try {
       return { ...(await view()), failed };
     } catch (error) {
-      if (isOurs(error) && error.code === "cancelled") for (const input of opened) handle.remove(input);
+      if (isOurs(error) && error.code === "cancelled") for (const input of opened.reverse()) takeOut(input);
       throw error;
     }
   }
@@ -192,35 +223,69 @@
 
   /** Opens a saved bench: its settings and the logs that it carries, deflated and in base64. */
   async function openBench({ bench, logs, chunk }) {
-    handle.clear();
-    let before = 0;
-    const total = logs.length;
-    for (const log of logs) {
-      progress("unpack", before, total, log.name);
-      let stream;
-      try {
-        stream = new Blob([decode(log.base64)]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
-      } catch (error) {
-        throw failure("log_damaged", `The copy of ${log.name} inside this page is damaged.`,
-          "Open the original page or log again.", { file: log.name });
-      }
-      await read(log.name, log.bytes || 0, stream, chunk, 0, 0);
-      before += 1;
+    const blobs = [];
+    for (const [at, log] of logs.entries()) {
+      progress("unpack", at, logs.length, log.name);
+      blobs.push(await unpacked(log));
       await breathe();
       checkStillWanted();
     }
-    if (bench) handle.apply_bench(bench);
+    handle.clear(bench || null);
+    sources.length = 0;
+    const total = blobs.reduce((sum, blob) => sum + blob.size, 0);
+    let before = 0;
+    for (const [at, blob] of blobs.entries()) {
+      await read(logs[at].name, blob, chunk, before, total);
+      before += blob.size;
+    }
     return view();
+  }
+
+  /** A carried log as it was; refused where it is not the one whose hash is written beside it. */
+  async function unpacked(log) {
+    const damaged = () => failure("log_damaged", `The copy of ${log.name} inside this page is damaged.`,
+      "Open the original page, or the log itself.", { file: log.name });
+    let blob;
+    try {
+      const packed = new Blob([decode(log.base64)]);
+      blob = await new Response(packed.stream().pipeThrough(new DecompressionStream("deflate-raw"))).blob();
+    } catch {
+      throw damaged();
+    }
+    if (log.sha256) {
+      const hash = new wasm_bindgen.Hash();
+      await feed(blob, 0, (bytes) => hash.push(bytes), async () => {});
+      if (hash.finish() !== log.sha256.toLowerCase()) throw damaged();
+    }
+    return blob;
   }
 
   async function settings({ settings: wanted }) {
     const before = handle.settings();
-    handle.set_settings(wanted);
+    const again = handle.set_settings(wanted);
     try {
+      await readAgain(again);
       return await view();
     } catch (error) {
-      if (isOurs(error) && error.code === "cancelled") handle.set_settings(before);
+      if (isOurs(error) && error.code === "cancelled") await readAgain(handle.set_settings(before));
       throw error;
+    }
+  }
+
+  /** Some rows of an input as they stand in its text. */
+  async function preview({ input, first, count }) {
+    const picker = handle.preview(input, first, count);
+    const blob = sources[input];
+    await feed(blob, 0, (bytes) => picker.push(bytes), pacer("read", 0, blob.size, null, true));
+    return picker.finish();
+  }
+
+  /** Hashes every input that is not hashed yet. */
+  async function hashAll() {
+    for (const input of handle.unhashed()) {
+      const blob = sources[input];
+      await feed(blob, 0, (bytes) => handle.hash(input, bytes), pacer("hash", 0, blob.size, null, true));
+      handle.finish_hash(input);
     }
   }
 
@@ -229,13 +294,13 @@
     open,
     openText: async ({ name, text, chunk }) => {
       const blob = new Blob([text]);
-      await read(name, blob.size, blob.stream(), chunk, 0, blob.size);
+      await read(name, blob, chunk, 0, blob.size);
       return view();
     },
     openBench,
     settings,
     remove: ({ input }) => {
-      handle.remove(input);
+      takeOut(input);
       return view();
     },
     view,
@@ -244,17 +309,11 @@
     hover: settled((payload) => handle.hover(payload)),
     walk: settled((payload) => handle.walk(payload)),
     strip: settled((payload) => handle.strip(payload)),
-    preview: (payload) => handle.preview(payload),
+    preview,
     counts: () => handle.counts(),
     export: async (payload) => {
       await settle();
-      for (;;) {
-        const step = handle.hash(1 << 22);
-        if (step.done) break;
-        progress("hash", step.rows_done, step.rows_total);
-        await breathe();
-        checkStillWanted();
-      }
+      await hashAll();
       return handle.export_text(payload);
     },
     // For tests: what happens after a panic must be seen to work.

@@ -1,6 +1,7 @@
 //! Scales, ticks, vector figures and the point raster. Knows the analysis, no browser.
 
 pub mod colour;
+pub mod contour;
 pub mod figure;
 pub mod range;
 pub mod raster;

@@ -1,6 +1,6 @@
 //! The analysis and its figures for the browser: bindings and the worker protocol. Thin.
 //!
-//! One compiled module is started twice. In the worker it holds a [`Handle`]: the bench with all
+//! One compiled module is started twice. In the worker it holds the handle: the bench with all
 //! data. On the page it draws figures only ([`axes`], [`curves`], [`bars`], [`cells`]). Values
 //! cross as plain objects, errors as `{code, message, hint, at}`.
 

@@ -24,6 +24,18 @@ pub struct Note {
     pub chosen: bool,
 }
 
+/// A line in ink, such as a contour or the outline of the visited region.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default)]
+pub struct InkLine {
+    /// Corners, pairs of values.
+    pub points: Vec<[f64; 2]>,
+    /// Text on the line; drawn where the line is long enough.
+    pub label: String,
+    /// Width, CSS pixels; 0.8 where zero.
+    pub weight: f64,
+}
+
 /// Axes around a scatter.
 #[derive(Clone, Debug, Default, PartialEq, Deserialize)]
 #[serde(default)]
@@ -41,8 +53,8 @@ pub struct AxesSpec {
     pub bar: Option<BarSpec>,
     /// Whether the bar lies above the frame.
     pub bar_above: bool,
-    /// Lines in ink, such as contours and the outline of the visited region: pairs of values.
-    pub lines: Vec<Vec<[f64; 2]>>,
+    /// Lines in ink under the frame.
+    pub lines: Vec<InkLine>,
     /// Notes and rings.
     pub notes: Vec<Note>,
     /// Paint the plate first; leave it off where the raster lies under this canvas.
@@ -71,13 +83,7 @@ pub fn axes<DB: DrawingBackend>(
     }
     let frame = frame::lay(&sheet, &spec.x, &spec.y, &margins)?;
     for line in &spec.lines {
-        let path: Vec<_> = line.iter().filter_map(|p| frame.place(p[0], p[1])).collect();
-        if path.len() > 1 {
-            if look.plate[0] < 0x80 {
-                sheet.line(&path, look.plate, 3.0, 1.0)?;
-            }
-            sheet.line(&path, look.ink, 0.9, 1.0)?;
-        }
+        ink_line(&sheet, &frame, line)?;
     }
     frame::rule(&sheet, &frame, &spec.x, &spec.y, Form::Closed)?;
     if let Some(bar) = &spec.bar {
@@ -93,6 +99,41 @@ pub fn axes<DB: DrawingBackend>(
         }
     }
     Ok(frame)
+}
+
+fn ink_line<DB: DrawingBackend>(
+    sheet: &Sheet<'_, DB>,
+    frame: &Frame,
+    line: &InkLine,
+) -> Result<(), Problem<DB>> {
+    let look = sheet.look;
+    let path: Vec<_> = line.points.iter().filter_map(|p| frame.place(p[0], p[1])).collect();
+    let weight = if line.weight > 0.0 { line.weight } else { 0.8 };
+    let dark = look.plate[0] < 0x80;
+    let parts = frame::clipped(frame, &path);
+    for part in &parts {
+        if dark {
+            sheet.line(part, look.plate, weight + 2.2, 0.7)?;
+        }
+        sheet.line(part, look.ink, weight, 1.0)?;
+    }
+    let length = |part: &[(f64, f64)]| -> f64 {
+        part.windows(2).map(|pair| libm::hypot(pair[1].0 - pair[0].0, pair[1].1 - pair[0].1)).sum()
+    };
+    let longest = parts.iter().max_by(|a, b| length(a).total_cmp(&length(b)));
+    if let Some(part) = longest.filter(|part| !line.label.is_empty() && length(part) > 70.0) {
+        let (x, y) = part[part.len() / 2];
+        let half = sheet.width_of(&line.label, 10.5)? / 2.0 + 2.0;
+        let inside = x - half > frame.left
+            && x + half < frame.right()
+            && y - 7.0 > frame.top
+            && y + 7.0 < frame.bottom();
+        if inside {
+            sheet.box_of((x - half, y - 7.0), (x + half, y + 7.0), look.plate, 0.8)?;
+            sheet.text(&line.label, x, y, &Type::sans(10.5, look.ink, Along::Middle))?;
+        }
+    }
+    Ok(())
 }
 
 /// Draws one note.

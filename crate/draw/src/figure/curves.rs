@@ -193,52 +193,6 @@ fn stretches(frame: &Frame, x: &[f64], y: &[Option<f64>]) -> Vec<Vec<(f64, f64)>
     all
 }
 
-/// The parts of a line inside the frame.
-fn clipped(frame: &Frame, path: &[(f64, f64)]) -> Vec<Vec<(f64, f64)>> {
-    let mut out: Vec<Vec<(f64, f64)>> = Vec::new();
-    for pair in path.windows(2) {
-        if let Some((a, b)) = clip(frame, pair[0], pair[1]) {
-            match out.last_mut() {
-                Some(last) if last.last() == Some(&a) => last.push(b),
-                _ => out.push(vec![a, b]),
-            }
-        }
-    }
-    out
-}
-
-/// The part of one step of a line inside the frame, by the parametric method of Liang and Barsky.
-fn clip(frame: &Frame, a: (f64, f64), b: (f64, f64)) -> Option<((f64, f64), (f64, f64))> {
-    let (dx, dy) = (b.0 - a.0, b.1 - a.1);
-    let (mut from, mut to) = (0.0_f64, 1.0_f64);
-    for (step, room) in [
-        (-dx, a.0 - frame.left),
-        (dx, frame.right() - a.0),
-        (-dy, a.1 - frame.top),
-        (dy, frame.bottom() - a.1),
-    ] {
-        if step == 0.0 {
-            if room < 0.0 {
-                return None;
-            }
-        } else if step < 0.0 {
-            from = from.max(room / step);
-        } else {
-            to = to.min(room / step);
-        }
-    }
-    let at = |t: f64| {
-        if t == 0.0 {
-            a
-        } else if t == 1.0 {
-            b
-        } else {
-            (a.0 + dx * t, a.1 + dy * t)
-        }
-    };
-    (from <= to).then(|| (at(from), at(to)))
-}
-
 fn band<DB: DrawingBackend>(
     sheet: &Sheet<'_, DB>,
     frame: &Frame,
@@ -280,7 +234,7 @@ fn line<DB: DrawingBackend>(
     let colour = series.ink.of(sheet.look);
     let weight = if series.weight > 0.0 { series.weight } else { 1.5 };
     for stretch in stretches(frame, &series.x, &series.y) {
-        for path in clipped(frame, &stretch) {
+        for path in frame::clipped(frame, &stretch) {
             match series.stroke {
                 Stroke::Line => sheet.line(&path, colour, weight, 1.0)?,
                 Stroke::Dashed => sheet.dashed(&path, colour, weight, (4.0, 3.0))?,

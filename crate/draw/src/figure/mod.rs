@@ -12,7 +12,7 @@ mod curves;
 mod frame;
 mod sheet;
 
-pub use axes::{AxesSpec, Note, axes};
+pub use axes::{AxesSpec, InkLine, Note, axes};
 pub use bar::BarSpec;
 pub use bars::{BarsItem, BarsSpec, bars};
 pub use cells::{CellSpec, CellsSpec, cells};

@@ -50,15 +50,28 @@ fn map() -> AxesSpec {
             Note { x: 10.2, y: 1.0, text: "1".into(), ring: true, ..Note::default() },
             Note { x: 14.4, y: 0.28, text: "2".into(), ring: true, chosen: true },
         ],
-        lines: vec![vec![
-            [10.1, 0.03],
-            [13.9, 0.03],
-            [13.9, 0.12],
-            [14.3, 0.12],
-            [14.1, 2.5],
-            [10.1, 2.4],
-            [10.1, 0.03],
-        ]],
+        lines: vec![
+            InkLine {
+                points: vec![
+                    [10.1, 0.03],
+                    [13.9, 0.03],
+                    [13.9, 0.12],
+                    [14.3, 0.12],
+                    [14.1, 2.5],
+                    [10.1, 2.4],
+                    [10.1, 0.03],
+                ],
+                weight: 0.9,
+                ..InkLine::default()
+            },
+            InkLine {
+                points: (0..20)
+                    .map(|k| [10.2 + 0.2 * f64::from(k), 0.3 + 0.001 * f64::from(k * k)])
+                    .collect(),
+                label: "93".into(),
+                weight: 1.15,
+            },
+        ],
         ground: true,
         ..AxesSpec::default()
     }

@@ -11,6 +11,7 @@ mod stamp;
 pub use hit::HitIndex;
 
 use crate::colour::{Look, Ramp, mix, slot};
+use crate::contour::Squares;
 use crate::range::Range;
 use crate::scale::Scale;
 use stamp::{PHASES, Picture, Stamp, packed};
@@ -106,12 +107,16 @@ pub struct Raster {
     pub above: usize,
     /// Crosses in the picture's area, also those that share a place.
     pub crosses: usize,
+    /// Sums over small squares, for contours and the outline of what was visited.
+    pub squares: Squares,
     /// Which row is near a place.
     pub hits: HitIndex,
 }
 
 /// Steps of [`Raster::histogram`].
 pub const HISTOGRAM_STEPS: usize = 64;
+/// Side of a square of [`Raster::squares`], CSS pixels.
+const SQUARE: f64 = 12.0;
 /// Radius of a row's disc, CSS pixels.
 const DISC: f64 = 1.35;
 /// Size and stroke of a cross, CSS pixels, and the stroke under it.
@@ -170,6 +175,7 @@ pub fn draw(source: &impl Source, view: &View, options: &Options) -> Raster {
         below: sorted.below,
         above: sorted.above,
         crosses: sorted.crosses,
+        squares: sorted.squares,
         hits,
     }
 }
@@ -181,6 +187,7 @@ struct Sorted {
     below: usize,
     above: usize,
     crosses: usize,
+    squares: Squares,
 }
 
 /// Places, colours and counts, in row order.
@@ -193,6 +200,7 @@ fn sort(source: &impl Source, view: &View, options: &Options) -> Sorted {
         below: 0,
         above: 0,
         crosses: 0,
+        squares: Squares::new(view.width, view.height, SQUARE * sane(view.ratio)),
     };
     let range = options.ramp.spread(options.range);
     let mut lit = options.highlight.iter().copied().peekable();
@@ -224,6 +232,7 @@ fn sort(source: &impl Source, view: &View, options: &Options) -> Sorted {
         let colour = slot(range, dot.value);
         if dot.fate == Fate::In {
             sorted.drawn += 1;
+            sorted.squares.add(x, y, dot.value);
             if dot.value < range.lo() {
                 sorted.below += 1;
             } else if dot.value > range.hi() {
@@ -240,10 +249,14 @@ fn sort(source: &impl Source, view: &View, options: &Options) -> Sorted {
     sorted
 }
 
+fn sane(ratio: f64) -> f64 {
+    if ratio > 0.1 && ratio < 16.0 { ratio } else { 1.0 }
+}
+
 fn paint(picture: &mut Picture, tiles: &Tiles, view: &View, options: &Options) {
     let marks = &tiles.marks;
     let look = &options.look;
-    let ratio = if view.ratio > 0.1 && view.ratio < 16.0 { view.ratio } else { 1.0 };
+    let ratio = sane(view.ratio);
     let table = options.ramp.table(look);
     let faded = table.map(|colour| packed(mix(colour, look.plate, FADE)));
     let table = table.map(packed);
