@@ -1,4 +1,11 @@
 //! The built page, from disk, in a real Chromium.
 
+mod bench;
+mod hostile;
+mod hover;
+mod large;
+mod main_job;
 mod opening;
 mod policy;
+mod same_bytes;
+mod share;

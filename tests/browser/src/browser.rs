@@ -208,6 +208,27 @@ impl Browser {
         Ok(self.element(selector).await?.click().await?)
     }
 
+    /// Clicks, with the pointer, the first visible element of a selector whose words or label hold
+    /// this text.
+    ///
+    /// **Errors** where there is none.
+    pub async fn press(&self, selector: &str, text: &str) -> Outcome<()> {
+        let script = "
+            const holds = (e) => (e.innerText + ' ' + (e.getAttribute('aria-label') ?? '')).includes(arguments[1]);
+            const found = [...document.querySelectorAll(arguments[0])].find((e) => e.getClientRects().length && holds(e));
+            if (!found) return null;
+            found.scrollIntoView({ block: 'center', inline: 'center', behavior: 'instant' });
+            const box = found.getBoundingClientRect();
+            return [box.x + box.width / 2, box.y + box.height / 2];";
+        let place = self.run(script, vec![json!(selector), json!(text)]).await?;
+        let (Some(x), Some(y)) = (place[0].as_f64(), place[1].as_f64()) else {
+            return Err(format!("there is no {selector} with the words {text:?}").into());
+        };
+        self.mouse("mouseMoved", x, y, 0).await?;
+        self.mouse("mousePressed", x, y, 1).await?;
+        self.mouse("mouseReleased", x, y, 0).await
+    }
+
     /// Sends keys to the first element of a selector, as a keyboard would.
     ///
     /// **Errors** where it takes none.

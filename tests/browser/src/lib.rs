@@ -3,12 +3,16 @@
 #![cfg(feature = "browser")]
 
 mod browser;
+mod command;
 mod driver;
 mod folder;
+mod logs;
 mod server;
 
 pub use browser::{Browser, Scheme, View};
+pub use command::{command_path, results_of_command};
 pub use folder::{Folder, workspace};
+pub use logs::step_up_log;
 pub use server::CountingServer;
 
 /// What a test gives back: any error's words fail it.

@@ -1,0 +1,43 @@
+//! Made-up logs of a step-up converter, unlike anything in the demo.
+
+use std::fmt::Write as _;
+
+/// A log of `rows` rows, 100 in a second: the source swings slowly between 4.2 and 5.6 V while the
+/// load climbs and falls between 0.05 and 1.5 A; a 9 V output; losses fixed, linear and resistive.
+/// The noise is a fixed sequence, so the same `rows` gives the same bytes.
+pub fn step_up_log(rows: usize) -> String {
+    let mut text = String::with_capacity(rows * 48 + 64);
+    text.push_str("t (s),Vin (V),Iin (A),Vout (V),Iout (A)\n");
+    let mut noise = Noise(0x2545_F491_4F6C_DD1D);
+    for row in 0..rows {
+        let time = row as f64 / 100.0;
+        let v_in = 4.9 + 0.7 * triangle(time / 97.0) + 0.001 * noise.next();
+        let i_out = 0.775 + 0.725 * triangle(time / 13.0) + 0.0004 * noise.next();
+        let v_out = 9.0 - 0.02 * i_out + 0.001 * noise.next();
+        let loss = 0.06 + 0.18 * i_out + 0.09 * i_out * i_out;
+        let i_in = (v_out * i_out + loss) / v_in + 0.0004 * noise.next();
+        let _ = writeln!(text, "{time:.2},{v_in:.4},{i_in:.4},{v_out:.4},{i_out:.4}");
+    }
+    text
+}
+
+/// Between -1 and 1, one round per unit.
+fn triangle(turns: f64) -> f64 {
+    let share = turns - turns.floor();
+    4.0 * (share - 0.5).abs() - 1.0
+}
+
+/// A linear congruential sequence (Knuth's MMIX constants, from memory); sums of four come near
+/// enough to a bell of unit width.
+struct Noise(u64);
+
+impl Noise {
+    fn next(&mut self) -> f64 {
+        let mut sum = 0.0;
+        for _ in 0..4 {
+            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            sum += (self.0 >> 11) as f64 / (1u64 << 53) as f64 - 0.5;
+        }
+        sum * 1.732
+    }
+}
