@@ -165,7 +165,7 @@ fn unwrap(clock: &mut Clock, column: &Column, step: f64, headers: &[u32]) {
         COUNTERS.iter().copied().filter(|counter| highest < *counter && highest > counter * 0.5).collect()
     };
     let mut headers = headers.iter().map(|&header| header as usize).peekable();
-    let (mut added, mut last) = (0.0, f64::NAN);
+    let (mut added, mut last, mut last_row) = (0.0, f64::NAN, 0);
     let (mut first, mut start) = (0, SegmentStart::Start);
     for row in 0..clock.time.len() {
         let mut repeated = false;
@@ -190,10 +190,12 @@ fn unwrap(clock: &mut Clock, column: &Column, step: f64, headers: &[u32]) {
                 }
             }
             *time += added;
-            if cut.is_none() && step > 0.0 && *time - last > GAP * step {
+            // Rows whose time could not be read are there all the same.
+            let usual = (row - last_row) as f64 + GAP - 1.0;
+            if cut.is_none() && step > 0.0 && *time - last > usual * step {
                 cut = Some(SegmentStart::Gap);
             }
-            last = *time;
+            (last, last_row) = (*time, row);
         }
         if let Some(cut) = cut.filter(|_| row > first) {
             clock.segments.push(Segment { first, last: row - 1, start });

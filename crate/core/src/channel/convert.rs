@@ -24,7 +24,7 @@ pub struct Conversion {
     pub rows_usable: u64,
     /// Sums as logged in SI units over the usable rows, uncorrected.
     pub sums: Sums,
-    /// Seconds, summed over segments.
+    /// Seconds, summed over segments; 0 where rows are only counted.
     pub duration: f64,
     /// Problems of the log, and those found here.
     pub problems: Vec<Problem>,
@@ -113,8 +113,13 @@ pub fn to_readings(mut log: Log, guess: &Guess, settings: &Settings) -> Conversi
     }
     readings.marks = marks(&log, guess);
     readings.lines = core::mem::take(&mut log.lines);
-    out.duration =
-        readings.segments.iter().map(|segment| span(readings.time.get(segment.first..=segment.last))).sum();
+    if out.time.form != "none" {
+        out.duration = readings
+            .segments
+            .iter()
+            .map(|segment| span(readings.time.get(segment.first..=segment.last)))
+            .sum();
+    }
     sum_up(&readings, &mut out);
     doubts(&readings, &mut found);
     out.problems = log.problems;
@@ -206,10 +211,14 @@ fn marks(log: &Log, guess: &Guess) -> Vec<Mark> {
     marks
 }
 
-/// Smallest step between neighbouring rows, without the last digits that subtraction blurs.
+/// Smallest step between neighbouring rows, or between the values of an even sample in order of
+/// size; without the last digits that subtraction blurs.
 fn smallest_step(values: &[f64]) -> f64 {
+    let mut sample = even_sample(values, 10_000);
+    sample.sort_unstable_by(f64::total_cmp);
     let smallest = values
         .windows(2)
+        .chain(sample.windows(2))
         .map(|pair| (pair[1] - pair[0]).abs())
         .filter(|step| *step > 0.0)
         .fold(f64::INFINITY, f64::min);

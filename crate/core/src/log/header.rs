@@ -102,12 +102,12 @@ fn first_data(tallies: &[Option<Tally>], fields: usize) -> Option<usize> {
         .filter(|tally| tally.fields == fields && tally.numbers > 0)
         .collect();
     bulk.sort_by_key(|tally| (tally.numbers, tally.texts));
-    let usual = *bulk.get(bulk.len() / 2)?;
+    let usual = *bulk.get(bulk.len().saturating_sub(1) / 2)?;
     tallies.iter().position(|tally| {
         tally.is_some_and(|tally| {
             tally.fields == fields
                 && tally.numbers > 0
-                && tally.numbers * 2 >= usual.numbers
+                && (tally.texts == 0 || tally.numbers * 2 >= usual.numbers)
                 && tally.texts <= usual.texts.max(tally.numbers / 2)
         })
     })

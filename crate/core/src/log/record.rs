@@ -112,7 +112,7 @@ impl Sink {
         let columns = self.dialect.fields;
         self.fields.split(content, self.dialect.separator, self.quotes);
         self.fields.drop_empty_tail(content, columns);
-        if self.is_header(content) {
+        if self.is_header(content, line) {
             return;
         }
         self.cells.clear();
@@ -288,7 +288,7 @@ impl Sink {
     }
 
     /// Whether the record is the header again (or the row under it), and if so notes it.
-    fn is_header(&mut self, content: &[u8]) -> bool {
+    fn is_header(&mut self, content: &[u8], line: u32) -> bool {
         let same = |texts: &[String], fields: &Fields| {
             fields.len() == texts.len()
                 && texts.iter().any(|text| !text.is_empty())
@@ -304,6 +304,7 @@ impl Sink {
             let row = self.next_row();
             self.repeated_headers.push(row);
             self.problems.add(ProblemCode::RepeatedHeader, Some(row), || Example {
+                line: Some(line),
                 found: excerpt(&decode(content)),
                 expected: "a record".to_owned(),
                 hint: "the device seems to have restarted here; a new stretch of the log begins".to_owned(),

@@ -1,0 +1,10 @@
+//! Log reading and channel roles against published cases, answers made elsewhere, and slow twins.
+
+#![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
+
+mod bench_logs;
+mod delimited;
+mod kinds;
+mod numbers;
+mod shapes;
+mod support;
