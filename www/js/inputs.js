@@ -2,7 +2,7 @@
 // Opening and removing logs, and what else was saved from a bench: settings, calibrations, whole pages.
 
 import { ask } from "./link.js";
-import { changeSettings, forgetStep, notify, set, state, working } from "./state.js";
+import { changeSettings, forgetStep, notify, offerLastSettings, set, state, working } from "./state.js";
 
 /**
  * Where each log came from, kept for sharing and never stored.
@@ -101,8 +101,15 @@ export function removeInput(input) {
   return working("Taking the log out", () => ask("remove", { input }), "log").then(opened);
 }
 
+let greeted = false;
+
 /** @param {any} view */
 function opened(view) {
-  if (view) forgetStep();
+  if (!view) return view;
+  forgetStep();
+  if (!greeted && !state.shared && view.runs?.length) {
+    greeted = true;
+    offerLastSettings();
+  }
   return view;
 }

@@ -28,6 +28,8 @@ export const KNOB = {
   givenIn: "fixture.input_correction",
   givenOut: "fixture.output_correction",
   channels: "fixture.channels",
+  replug: "compare.replug",
+  noDifference: "compare.no_difference_below",
 };
 
 /** The value a control shows. @param {string} path @param {any} [otherwise] */

@@ -7,7 +7,7 @@ import { ask, cancel, onDeath, onProgress } from "./link.js";
 import { recall, remember } from "./store.js";
 
 /**
- * @typedef {{id: number, card: string, text: string, hint: string|null, good: boolean}} Notice
+ * @typedef {{id: number, card: string, text: string, hint: string|null, good: boolean, act?: {words: string, does: () => void}}} Notice
  * @typedef {{text: string, unit: string, done: number|null, total: number|null, cancel: boolean, since: number}} Busy
  */
 export const state = {
@@ -67,6 +67,12 @@ export function set(part) {
 // --- notices -------------------------------------------------------------------------------------
 
 let noticeNumber = 0;
+
+/** Offers to do something. @param {string} text @param {string} hint @param {{words: string, does: () => void}} act */
+export function offer(text, hint, act) {
+  state.notices = [...state.notices.filter((notice) => notice.text !== text), { id: ++noticeNumber, card: "", text, hint, good: true, act }];
+  changed();
+}
 
 /** Puts a sentence where it belongs. @param {string} card stage, or "" for the page @param {string} text @param {string|null} [hint] @param {boolean} [good] it tells of a success */
 export function notify(card, text, hint = null, good = false) {
@@ -245,6 +251,23 @@ function sendSettings(settings, card) {
     }
     else if (state.view) state.settings = structuredClone(state.view.settings);
     changed();
+  });
+}
+
+/** Parts of the settings that do not depend on which logs are open. */
+const LASTING_PARTS = ["align", "sieve", "fixture", "compare"];
+
+/** Offers the settings of the last visit, where they differ from what is in use. */
+export function offerLastSettings() {
+  const last = recall("settings");
+  if (!last || !state.settings || last.version !== state.settings.version) return;
+  const same = LASTING_PARTS.every((part) => JSON.stringify(last[part]) === JSON.stringify(state.settings[part]));
+  if (same) return;
+  offer("This browser kept the settings of your last visit.", "Sieve, gates, delays, fixture and comparison; not the logs.", {
+    words: "Use them",
+    does: () => changeSettings("last visit", (settings) => {
+      for (const part of LASTING_PARTS) if (last[part]) settings[part] = last[part];
+    }),
   });
 }
 

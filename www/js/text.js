@@ -133,6 +133,7 @@ export const COMPARE_CANNOT = [
 
 /** Why a comparison's runs are not alike. @type {Record<string, string>} */
 export const UNLIKE = {
+  accuracy_not_known: "Accuracy is not known: the ± of the difference is scatter only.",
   fixture: "They were not measured on one fixture calibration.",
   output_voltage: "Their output voltages differ by more than 2 %: the loads are not alike.",
   input_voltage: "Their input voltages hardly overlap.",

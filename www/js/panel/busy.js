@@ -27,5 +27,6 @@ export function notices(card) {
   return h("div", { class: "notices", key: `notices ${card}` },
     mine.map((notice) => h("div", { class: notice.good ? "notice good" : "notice", key: `notice ${notice.id}` },
       notice.good ? h("div", { role: "status" }, h("p", null, notice.text), h("p", { class: "note" }, notice.hint)) : wrong(notice.text, notice.hint),
+      notice.act ? h("button", { class: "btn", onclick: () => { dismiss(notice.id); notice.act?.does(); } }, notice.act.words) : null,
       h("button", { class: "btn bare icon", onclick: () => dismiss(notice.id), "aria-label": "Put this message away" }, "×"))));
 }

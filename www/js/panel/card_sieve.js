@@ -28,12 +28,11 @@ function inside() {
   const run = currentRun();
   const sieve = run?.sieve;
   const settled = run?.settled_points?.recognised;
-  const cells = knob(KNOB.cells) ?? sieve?.cells ?? 45;
   const least = knob(KNOB.leastRows) ?? sieve?.least_rows ?? 3;
   const gates = knob(KNOB.gates, {}) ?? {};
   return [
     settled ? h("p", { class: "said" }, "This is a table of settled points: each row stands for itself, so the time gates and the sieve are off.") : null,
-    ruler({ name: "cells", label: "Cells per channel", value: cells, steps: CELL_STEPS, unit: "cells", marks: [8, 16, 32, 64, 128], most: 512, least: 2, set: (value) => turn(KNOB.cells, value, "sieve") }),
+    ruler({ name: "cells", label: "Cells per channel", value: knob(KNOB.cells, null), otherwise: 45, steps: CELL_STEPS, unit: "cells", marks: [8, 16, 32, 64, 128], most: 512, least: 2, set: (value) => turn(KNOB.cells, value, "sieve") }),
     hasKnob(KNOB.cells) && knob(KNOB.cells) === null ? h("p", { class: "note" }, "Found from noise and occupancy until you move it.") : hasKnob(KNOB.cells) ? h("button", { class: "btn", onclick: () => turn(KNOB.cells, null, "sieve") }, "Let it be found") : null,
     ruler({ name: "least", label: "Least rows in a cell", value: least, steps: LEAST_STEPS, unit: "rows", marks: [0, 4, 8, 12, 16, 20, 24], most: 1000, least: 0, set: (value) => turn(KNOB.leastRows, value, "sieve") }),
     sieve?.share_out?.length ? [

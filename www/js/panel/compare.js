@@ -4,9 +4,10 @@
 import { count, counted, fixed, percentOf, pieces, quantity } from "../format.js";
 import { colourOf, h } from "../dom.js";
 import { stepOf } from "../figure/boxes.js";
+import { KNOB, hasKnob, knob, turn } from "../knobs.js";
 import { set, state } from "../state.js";
 import { GRADE, wordsOf } from "../text.js";
-import { choice, select, table } from "./controls.js";
+import { choice, numberRow, select, table } from "./controls.js";
 
 /** The pair in front, or null. */
 function currentPair() {
@@ -167,6 +168,9 @@ export function comparePanel() {
   return h("div", { class: state.stale ? "comparison dim" : "comparison" },
     h("h2", { class: "verdict" }, pair.verdict?.text ?? "Nothing is claimed."),
     h("p", { class: "note" }, `The region both reached holds ${percentOf(share[0])} of the rows of ${pair.first} and ${percentOf(share[1])} of ${pair.second}; beyond it nothing is claimed. ± is 95 %. `, grade ? `${GRADE[grade][0]}: ` : "", grade === "as_logged" ? "one wiring is assumed for both, its error not known." : "what the fixture shares between both runs cancels in the difference."),
+    hasKnob(KNOB.replug) ? h("div", { class: "asked", key: "asked knobs" },
+      numberRow({ name: "replug", label: "Scatter of a plug made again", unit: "mΩ, one standard deviation", value: Number((knob(KNOB.replug) * 1e3).toPrecision(6)), least: 0, most: 100, set: (/** @type {number|null} */ value) => turn(KNOB.replug, (value ?? 0) / 1e3, "") }),
+      numberRow({ name: "no difference", label: "No difference means below", unit: "points", value: Number((knob(KNOB.noDifference) * 100).toPrecision(6)), least: 0.01, most: 10, set: (/** @type {number|null} */ value) => value !== null && turn(KNOB.noDifference, value / 100, "") })) : null,
     h("div", { class: "sheets" },
       h("section", { class: "plate whole", key: "diff" }, h("h2", null, `Difference, ${pair.first} minus ${pair.second}`, h("small", null, state.differenceIn === "watts" ? "watts of loss" : "points of efficiency", h("span", { class: "key hatch" }), "no difference shown")), differenceMap(pair),
         h("p", { class: "note" }, `Cells both runs reached: output current / A down, input voltage / V across. Copper: ${pair.first} higher; slate: ${pair.second} higher.`)),

@@ -21,7 +21,7 @@ export function idOf(name) {
 
 /**
  * A range input drawn as a ruler, with a number field.
- * @param {{name: string, label: string, value: number, steps: number[], unit: string, marks: number[], most?: number, least?: number, whole?: boolean, disabled?: boolean, set: (value: number) => void}} o
+ * @param {{name: string, label: string, value: number|null, otherwise?: number, steps: number[], unit: string, marks: number[], most?: number, least?: number, whole?: boolean, disabled?: boolean, set: (value: number) => void}} o
  */
 export function ruler(o) {
   const id = idOf("ruler " + o.name);
@@ -31,14 +31,15 @@ export function ruler(o) {
     for (let i = 1; i <= last; i += 1) if (Math.abs(o.steps[i] - value) < Math.abs(o.steps[best] - value)) best = i;
     return best;
   };
+  const shown = o.value ?? o.otherwise ?? o.steps[0];
   const ticks = o.marks.map((mark) => ({ mark, x: 2 + (96 * place(mark)) / last }));
   return h("div", { class: "ruler" },
     h("div", { class: "row" },
       h("label", { for: id }, o.label),
-      numberField({ name: `${o.name} number`, label: `${o.label}, as a number`, value: o.value, least: o.least ?? o.steps[0], most: o.most ?? o.steps[last], disabled: o.disabled, set: (value) => value !== null && o.set(o.whole === false ? value : Math.round(value)) })),
+      numberField({ name: `${o.name} number`, label: `${o.label}, as a number`, value: o.value, place: "found", least: o.least ?? o.steps[0], most: o.most ?? o.steps[last], disabled: o.disabled, set: (value) => value !== null && o.set(o.whole === false ? value : Math.round(value)) })),
     h("input", {
-      type: "range", id, min: "0", max: String(last), step: "1", value: String(place(o.value)), disabled: o.disabled,
-      "aria-valuetext": `${fixed(o.value, Number.isInteger(o.value) ? 0 : 3)} ${o.unit}`,
+      type: "range", id, min: "0", max: String(last), step: "1", value: String(place(shown)), disabled: o.disabled,
+      "aria-valuetext": o.value === null ? "found by itself" : `${fixed(shown, Number.isInteger(shown) ? 0 : 3)} ${o.unit}`,
       oninput: (/** @type {any} */ event) => o.set(o.steps[Number(event.target.value)]),
     }),
     sv("svg", { "aria-hidden": "true" },

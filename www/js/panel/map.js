@@ -275,6 +275,7 @@ function selectionFields() {
     h("span", null, "to"), numberField({ name: "to", label: "End of the stretch in seconds", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, "s"),
     at ? h("button", { class: "btn", onclick: () => set({ selection: null }) }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
     at ? h("span", null, span(at[1] - at[0])) : null,
+    h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, + and − zoom, 0 fits, Escape clears; a click lets the wheel zoom."),
   ];
 }
 

@@ -72,10 +72,11 @@ function findingsPanel() {
     })) : h("p", { class: "note" }, run ? "Nothing stands out that the rows can carry." : "No converter’s run is open yet."));
 }
 
-/** The first sentence stands, the rest explains. @param {string} text */
+/** The first clause stands, the rest explains. @param {string} text */
 function splitText(text) {
-  const match = /^(.{8,90}?[^0-9 ][.])\s+(.+)$/su.exec(text);
-  return match ? { first: match[1].replace(/[.]$/, ""), rest: match[2] } : { first: text.replace(/[.]$/, ""), rest: "" };
+  const match = /^(.{16,84}?[^0-9\s])[.;:]\s+(.+)$/su.exec(text);
+  if (!match) return { first: text.replace(/[.]$/, ""), rest: "" };
+  return { first: match[1], rest: match[2].charAt(0).toUpperCase() + match[2].slice(1) };
 }
 
 function compareSide() {
