@@ -109,8 +109,10 @@ let workNumber = 0;
 export async function working(text, work, card) {
   const mine = ++workNumber;
   state.busy = { text, unit: "rows", done: null, total: null, cancel: true, since: performance.now() };
-  state.stale = state.view !== null;
   changed();
+  setTimeout(() => {
+    if (mine === workNumber && state.busy && state.view) set({ stale: true });
+  }, 200);
   setTimeout(() => {
     if (mine === workNumber) changed();
   }, 1000);

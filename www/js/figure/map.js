@@ -94,7 +94,7 @@ function paintAxes(axes) {
       cells: mapCells().map(({ cell, x, y }) => ({ x, y, value: cell.value, text: fixed(cell.value * (loss ? 1 : 100), loss ? 2 : 1), hatch: cell.thin })),
     });
   }
-  const outlines = state.marks === "both" ? mapCells().map(({ x, y }) => [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]], [x[0], y[0]]]) : [];
+  const outlines = state.marks === "both" ? mapCells().map(({ x, y }) => ({ points: [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]], [x[0], y[0]]], label: "", weight: 0.5 })) : raster?.lines ?? [];
   return paint("axes", layers.axes, { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, bar, lines: outlines, notes: blankNotes() });
 }
 

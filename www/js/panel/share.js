@@ -58,12 +58,22 @@ async function pack(blob) {
   return toBase64(new Uint8Array(await new Response(stream).arrayBuffer()));
 }
 
-/** A copy of the document as it was before it ran. */
+/** Takes a node out, and the line break before it. @param {ChildNode} node */
+function takeOut(node) {
+  const before = node.previousSibling;
+  if (before?.nodeType === Node.TEXT_NODE && before.nodeValue === "\n") before.remove();
+  node.remove();
+}
+
+/** A copy of the document as it was before it ran, without the demo and without logs. */
 function bareDocument() {
   const root = /** @type {HTMLElement} */ (document.documentElement.cloneNode(true));
+  const body = /** @type {HTMLElement} */ (root.querySelector("body"));
   root.removeAttribute("data-theme");
   root.removeAttribute("class");
-  for (const element of root.querySelectorAll("dialog, #spoken, script.log, script.demo-log, #demo, body > a[download]")) element.remove();
+  for (const element of root.querySelectorAll("dialog, #spoken, body > a[download]")) element.remove();
+  for (const element of root.querySelectorAll("script.log, script.demo-log, #demo")) takeOut(element);
+  for (const node of [...body.childNodes]) if (node.nodeType === Node.COMMENT_NODE && /^ \/?demo $/.test(node.nodeValue ?? "")) takeOut(node);
   root.querySelector("#app")?.replaceChildren();
   return root;
 }
@@ -81,14 +91,9 @@ export async function sharePage() {
     const bench = await ask("export", { what: "bench" });
     const hashes = JSON.parse(results.text).inputs;
     const root = bareDocument();
-    const body = /** @type {HTMLElement} */ (root.querySelector("body"));
-    let block = root.querySelector("#bench");
-    if (!block) {
-      block = document.createElement("script");
-      block.setAttribute("type", "application/json");
-      block.id = "bench";
-      body.append(block);
-    }
+    const block = /** @type {HTMLElement} */ (root.querySelector("#bench"));
+    /** @type {ChildNode} */
+    let last = block;
     block.textContent = forScript(bench.text);
     const left = [...sources];
     for (const [i, input] of inputs.entries()) {
@@ -103,12 +108,13 @@ export async function sharePage() {
       log.dataset.sha256 = hashes[i].sha256;
       log.dataset.bytes = String(input.bytes);
       log.textContent = packed;
-      body.append(log);
+      last.after("\n", log);
+      last = log;
     }
     const names = (state.view?.runs ?? []).map((/** @type {any} */ run) => run.name);
     const title = root.querySelector("title");
     if (title) title.textContent = names.length ? `${names.join(", ")} – ${APP_NAME}` : APP_NAME;
-    const text = `<!doctype html>\n${root.outerHTML}\n`;
+    const text = `<!doctype html>\n${root.outerHTML}`;
     const safe = (names[0] ?? "bench").replace(/[^\p{L}\p{N}._-]+/gu, "-").slice(0, 60);
     offerFile(`${safe}-wattsieve.html`, text, "text/html");
     notify("", `The page was made: ${fileSize(new Blob([text]).size)}, with ${counted(inputs.length, "log")}, the settings and the results inside.`, "It opens in a current browser, without this one and without a network. Whoever has it can read the logs.", true);

@@ -42,12 +42,12 @@ function runTabs() {
 
 function drawTop() {
   const bench = state.phase === "bench";
-  const theme = select({ name: "theme", label: "Appearance", value: state.theme, options: [["auto", "As the system"], ["light", "Light"], ["dark", "Dark"]], set: setTheme });
+  const theme = select({ name: "theme", label: "Appearance", value: state.theme, options: [["auto", "System"], ["light", "Light"], ["dark", "Dark"]], set: setTheme });
   return [
     h("div", { class: "brand" }, mark(), h("span", null, "Watt", h("b", null, APP_NAME.slice(4)))),
     bench ? [runTabs(), h("button", { class: "btn dash", onclick: chooseFiles }, "Add a log")] : h("span", { class: "place" }, "Empty bench"),
     h("div", { class: "acts" },
-      bench && state.saved ? h("span", { class: "saved wide-only" }, "Settings kept in this browser") : null,
+      bench && state.saved ? h("span", { class: "saved" }, "Settings kept in this browser") : null,
       bench ? [
         h("button", { class: "btn bare", onclick: undo, disabled: !canUndo(), title: "Undo (Ctrl+Z)" }, turnIcon(false), h("span", { class: "wide-only" }, "Undo"), h("span", { class: "phone-only away" }, "Undo")),
         h("button", { class: "btn bare", onclick: redo, disabled: !canRedo(), title: "Redo (Ctrl+Shift+Z)" }, turnIcon(true), h("span", { class: "wide-only" }, "Redo"), h("span", { class: "phone-only away" }, "Redo")),
