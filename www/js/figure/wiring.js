@@ -48,13 +48,15 @@ export function wiringPicture(kind, resistor = "resistor") {
   const [top, bottom] = [28, 98];
   const title = PICTURE_WORDS[kind] ?? kind;
   parts.push(source(28, top, bottom), stroke(28, top, 330, top), stroke(28, bottom, 330, bottom));
-  if (kind === "run") {
+  if (kind === "run" || kind === "table") {
     parts.push(sv("rect", { x: 134, y: 14, width: 66, height: 98, rx: 2, class: "box" }), label(167, 38, "converter", "soft"),
       sv("polyline", { points: "147,50 158,50 158,76 178,76 178,50 189,50" }));
     parts.push(stroke(330, top, 330, 40), stroke(330, 92, 330, bottom), lamp(330, 40), lamp(330, 66), label(316, 66, "lamp", undefined, "end"));
   } else if (kind === "input_shorted" || kind === "output_shorted") {
     const x = kind === "input_shorted" ? 134 : 200;
     parts.push(sv("rect", { x: 135, y: 16, width: 64, height: 94, class: "unknown" }), stroke(x, top, x, bottom, "wire"), label(x + (x < 160 ? 24 : -24), 67, "wire", "hot"), label(300, 67, kind === "input_shorted" ? "left open" : "source here", "says"));
+  } else if (kind === "cross_bridge") {
+    parts.push(sv("rect", { x: 135, y: 16, width: 64, height: 94, class: "unknown" }), stroke(134, top, 200, bottom, "wire"), label(300, 67, "source + to load −", "says"));
   } else {
     parts.push(bridge(134, 200, top, -9), bridge(134, 200, bottom, 18));
     if (kind === "straight_through") {
@@ -74,8 +76,16 @@ const PICTURE_WORDS = {
   straight_through: "The converter replaced by two wires, a calibration resistor at the output.",
   all_off: "The converter replaced by two wires, source off.",
   input_shorted: "A wire across the converter’s input terminals.",
+  cross_bridge: "A wire from the converter’s input plus to its output minus.",
+  table: "Source, ammeter, sense nodes, converter, sense nodes, ammeter, lamp; read point by point.",
   output_shorted: "A wire across the converter’s output terminals, the source at the output side.",
 };
+
+/** Where a sense node sits against the plug. @param {boolean} near @param {string} name of the node @returns {SVGElement} */
+export function sensePicture(near, name) {
+  return sv("svg", { viewBox: "0 0 130 34", class: "wires sense", role: "img", "aria-label": near ? "The sense node between plug and converter." : "The plug between sense node and converter." },
+    stroke(4, 22, 98, 22), sv("rect", { x: near ? 28 : 58, y: 16, width: 22, height: 12, class: near ? "unknown" : "known" }), node(near ? 74 : 36, 22, name, -8), sv("rect", { x: 98, y: 8, width: 28, height: 24, class: "box" }));
+}
 
 /** @param {number} x @param {number} y */
 function lamp(x, y) {

@@ -3,6 +3,7 @@
 
 import { h } from "../dom.js";
 import { quantity } from "../format.js";
+import { sensePicture } from "../figure/wiring.js";
 import { currentRun, set, state } from "../state.js";
 import { CARE_FIXTURE, CARE_SHORTED, CHANNEL, GRADE, WIRING_HELP } from "../text.js";
 import { KNOB, hasKnob, knob, readQ, turn, turnQ } from "../knobs.js";
@@ -68,7 +69,7 @@ function inside() {
     ["inputSense", "outputSense"].map((name) => {
       const path = /** @type {any} */ (KNOB)[name];
       if (!hasKnob(path)) return null;
-      return choiceRow({ name, label: name === "inputSense" ? "Input sense nodes" : "Output sense nodes", value: knob(path), options: [["far", "far side"], ["near", "near"]], set: (/** @type {string} */ value) => turn(path, value, "fixture") });
+      return [choiceRow({ name, label: name === "inputSense" ? "Input sense nodes" : "Output sense nodes", value: knob(path), options: [["far", "far side"], ["near", "near"]], set: (/** @type {string} */ value) => turn(path, value, "fixture") }), sensePicture(knob(path) === "near", name === "inputSense" ? "P" : "Q")];
     }),
     h("details", { key: "sides" }, h("summary", null, "Which side is which?"), h("p", { class: "note" }, h("b", null, "Near. "), WIRING_HELP.near), h("p", { class: "note" }, h("b", null, "Far. "), WIRING_HELP.far)),
     h("details", { key: "more" }, h("summary", null, "Shunts, bridging wires, contacts"),

@@ -2,7 +2,8 @@
 // The Log card: what was opened, what each log is, what could not be read.
 
 import { h, renderInto } from "../dom.js";
-import { count, counted, fileSize, shortName, span } from "../format.js";
+import { wiringPicture } from "../figure/wiring.js";
+import { count, counted, fileSize, plain, shortName, span } from "../format.js";
 import { ask } from "../link.js";
 import { removeInput } from "../inputs.js";
 import { currentInputs, currentRun, overtaken, report, set, state } from "../state.js";
@@ -84,6 +85,7 @@ function inside() {
     h("p", { class: "note" }, `${counted(input.rows_found, "row")}, ${count(input.rows_usable)} with all used channels; ${span(input.duration)}${input.segments?.length > 1 ? `, in ${input.segments.length} stretches` : ""}.`),
     h("div", { class: "group" }, h("h4", null, "This log is"),
       select({ name: "role", label: "What this log is", value: input.role ?? "run", options: /** @type {[string, string][]} */ (RUN_ROLES), set: (role) => setInputRole(at, role) }),
+      wiringPicture(input.role ?? "run", inputResistor(at) ? plain(inputResistor(at), "Ω") : undefined),
       input.role_evidence ? h("p", { class: "note" }, input.role_evidence) : null),
     resistorRole ? [numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
       h("p", { class: "note" }, "Efficiency does not need it; it serves the absolute scale.")] : null,

@@ -43,6 +43,7 @@ export function mountMiddle(parent) {
       h("div", { class: "views", key: "views" }, viewTabs(), h("div", { class: "viewtools" }, tools)),
       busyLine(),
       notices(""),
+      state.tab !== "compare" && state.view?.comparison?.pairs?.[0] ? h("p", { class: "verdict printed", key: "printed" }, state.view.comparison.pairs[0].verdict.text) : null,
       h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.tab === "map" ? "mapview" : state.stale ? "sheetview stale" : "sheetview" }, panel ?? map.element));
     if (state.tab === "map") map.update();
   };

@@ -4,7 +4,7 @@
 import { h, renderInto } from "../dom.js";
 import { count, counted, fixed, pieces, quantity, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { COMPARE_CANNOT, GRADE, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
+import { APP_NAME, CARE_LINE, COMPARE_CANNOT, GRADE, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
 import { wrong } from "./controls.js";
 import { cellReading } from "./compare.js";
 import { partBars, partsOf } from "./parts.js";
@@ -89,6 +89,19 @@ function compareSide() {
   ];
 }
 
+/** What a sheet of paper needs besides: inputs with their hashes, the grade, the cautions. */
+function printedPanel() {
+  const view = state.view;
+  if (!view) return null;
+  return h("section", { class: "printed", key: "printed" },
+    h("h2", null, "Inputs"),
+    h("table", null, h("thead", null, h("tr", null, h("th", null, "file"), h("th", null, "what"), h("th", null, "rows"), h("th", null, "SHA-256"))),
+      h("tbody", null, view.inputs.map((/** @type {any} */ input) => h("tr", null, h("td", null, input.name), h("td", null, wordsOf(input.role ?? "")), h("td", null, count(input.rows_found)), h("td", { class: "hash" }, input.sha256 ?? "taken when shared or saved"))))),
+    view.fixture ? h("p", { class: "note" }, `Taken out: ${quantity(view.fixture.correction_in, "Ω")} at the input, ${quantity(view.fixture.correction_out, "Ω")} at the output.`) : h("p", { class: "note" }, "No calibration: as logged."),
+    h("p", { class: "note" }, CARE_LINE),
+    h("p", { class: "note" }, `${APP_NAME} ${view.tool?.version ?? "development"}, format ${view.schema}.`));
+}
+
 /** @param {HTMLElement} parent */
 export function mountRight(parent) {
   const right = h("aside", { class: "right", own: true, "aria-label": "Reading and findings" });
@@ -107,6 +120,6 @@ export function mountRight(parent) {
       }, 120);
     }
     if (state.phase === "empty") return;
-    renderInto(right, state.tab === "compare" ? compareSide() : state.tab === "fixture" ? [fixtureSide(), findingsPanel()] : [readingPanel(), findingsPanel()], h("p", { class: "note quiet", key: "pm" }, `Everywhere: ${PM_IS}, efficiency in points.`));
+    renderInto(right, state.tab === "compare" ? compareSide() : state.tab === "fixture" ? [fixtureSide(), findingsPanel()] : [readingPanel(), findingsPanel()], h("p", { class: "note quiet", key: "pm" }, `Everywhere: ${PM_IS}, efficiency in points.`), printedPanel());
   };
 }
