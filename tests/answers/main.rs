@@ -2,5 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs, reason = "tests")]
 
 mod losses;
+mod pairs;
 mod points;
 mod support;
+mod told;

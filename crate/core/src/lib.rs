@@ -21,3 +21,4 @@ pub mod math;
 pub mod point;
 pub mod quantity;
 pub mod sieve;
+mod wording;

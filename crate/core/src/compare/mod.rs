@@ -1,1 +1,313 @@
-//! Placeholder for the stage `compare`.
+//! Two runs against each other, on their common region only, with the covariance of the fixture
+//! that they share.
+
+mod crossing;
+mod difference;
+mod discovery;
+mod verdict;
+
+use serde::{Deserialize, Serialize};
+
+pub use crossing::Crossover;
+pub use discovery::standing;
+pub use verdict::{Class, Verdict};
+
+use crate::loss::{Asker, LossModel};
+use crate::map::local::Place;
+use crate::map::{
+    Cell, Circumstances, Difference, Extent, Grid, Index, Levels, Map, Operating, Point,
+    Settings as MapSettings,
+};
+use crate::point::Rows;
+use difference::{Delta, Fixtures};
+use verdict::{Evidence, verdict};
+
+/// Settings of a comparison.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct Settings {
+    /// Scatter of one port's series resistance when its contacts are made again between the runs,
+    /// ohm, one standard deviation. Default 0: nothing was unplugged. 0 to 0.1.
+    pub replug: f64,
+    /// Efficiency difference, as a fraction, below which "no difference" is a result; state it
+    /// before looking. Default 0.005 (half a point). 0.0001 to 0.1.
+    pub no_difference_below: f64,
+    /// Share of falsely named winners that is accepted. Default 0.05. 0.001 to 0.5.
+    pub false_share: f64,
+    /// Output voltages that differ by more than this share are different loads. Default 0.02.
+    pub same_output: f64,
+    /// Input voltages to look for crossings at, V; default: six across the common region.
+    pub input_voltages: Vec<f64>,
+    /// Cells of the common grid.
+    pub map: MapSettings,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            replug: 0.0,
+            no_difference_below: 0.005,
+            false_share: 0.05,
+            same_output: 0.02,
+            input_voltages: Vec::new(),
+            map: MapSettings::default(),
+        }
+    }
+}
+
+/// One side of a comparison.
+#[derive(Clone, Copy)]
+pub struct Side<'a> {
+    /// Name of the run.
+    pub name: &'a str,
+    /// Its rows.
+    pub rows: &'a dyn Rows,
+    /// Its output levels.
+    pub levels: &'a Levels,
+    /// Its loss model.
+    pub model: &'a LossModel,
+}
+
+/// Who wins at one place.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Winner {
+    /// Input voltage, V.
+    pub v_in: f64,
+    /// Output current, A.
+    pub i_out: f64,
+    /// Name of the run with the higher efficiency; `None` where no difference is shown.
+    pub value: Option<String>,
+}
+
+/// The comparison of two runs; all differences are first - second.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Pair {
+    /// Name of the first run.
+    pub first: String,
+    /// Name of the second run.
+    pub second: String,
+    /// Share of each run's operating rows that lies in common cells.
+    pub common_share: [f64; 2],
+    /// Difference of efficiency and of loss per common cell.
+    pub difference: Vec<Cell>,
+    /// Differences at the asked points.
+    pub difference_at: Vec<Point>,
+    /// Who wins, per common cell.
+    pub winner: Vec<Winner>,
+    /// Who wins, per asked point.
+    pub winner_at: Vec<Winner>,
+    /// Where the losses cross.
+    pub crossovers: Vec<Crossover>,
+    /// In what the runs are not alike: `output_voltage`, `fixture`, `accuracy_not_known`.
+    pub unlike: Vec<&'static str>,
+    /// The verdict.
+    pub verdict: Verdict,
+}
+
+/// Compares two runs, and answers at asked `[v_in, i_out]` points.
+#[must_use]
+pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: &Settings) -> Pair {
+    let ops = [Operating::collect(first.rows), Operating::collect(second.rows)];
+    let indices = [Index::of(&ops[0]), Index::of(&ops[1])];
+    let askers =
+        [Asker::new(&ops[0], &indices[0], first.model), Asker::new(&ops[1], &indices[1], second.model)];
+    let fixtures = Fixtures::of(&ops[0], &ops[1], settings);
+    let names = [first.name, second.name];
+
+    let levels = [first.levels, second.levels].into_iter().find(|levels| levels.count > 1);
+    let extent = Extent::of(&ops[0])
+        .and_then(|a| Extent::of(&ops[1]).and_then(|b| a.common(b)))
+        .map(|common| widen(common, levels));
+    let fewer = ops[0].len().min(ops[1].len());
+    let grid = Grid::following(extent, fewer, levels, settings.map.grid);
+    let own = [first.levels, second.levels];
+    let maps = [0, 1].map(|k| {
+        let around = Circumstances { levels: Some(own[k]), ..Circumstances::default() };
+        Map::build(&ops[k], grid.clone(), around, &settings.map)
+    });
+    let by_level = [first.levels.count > 1, second.levels.count > 1];
+    let common = common_cells(&maps, by_level, &askers, &fixtures);
+    let common_share = [0, 1].map(|k| {
+        let rows: usize = common.iter().map(|c| c.cells[k].n).sum();
+        if ops[k].is_empty() { 0.0 } else { rows as f64 / ops[k].len() as f64 }
+    });
+
+    let z: Vec<Option<f64>> = common.iter().map(|c| c.delta.z()).collect();
+    let stands = standing(&z, settings.false_share);
+    let difference = common.iter().map(|c| c.cell(by_level, &maps)).collect();
+    let winner = common.iter().zip(&stands).map(|(c, stands)| winner_of(&c.delta, *stands, names)).collect();
+
+    let crossovers = voltages(extent, settings)
+        .into_iter()
+        .flat_map(|v_in| match extent {
+            Some(extent) => crossing::crossings(&askers[0], &askers[1], &fixtures, v_in, extent.i_out),
+            None => Vec::new(),
+        })
+        .collect::<Vec<_>>();
+
+    let (difference_at, winner_at) = at_asked(&askers, asked, &fixtures, names, settings);
+    let deltas: Vec<Delta> = common.into_iter().map(|c| c.delta).collect();
+    let verdict = verdict(
+        &Evidence {
+            names,
+            deltas: &deltas,
+            standing: &stands,
+            common_share,
+            crossovers: &crossovers,
+            fixtures: &fixtures,
+        },
+        settings,
+    );
+    Pair {
+        first: first.name.to_owned(),
+        second: second.name.to_owned(),
+        common_share,
+        difference,
+        difference_at,
+        winner,
+        winner_at,
+        crossovers,
+        unlike: unlike(&deltas, &fixtures, settings),
+        verdict,
+    }
+}
+
+/// A common extent that ends at a level is opened a little, so that the level's rows stay inside.
+fn widen(extent: Extent, levels: Option<&Levels>) -> Extent {
+    if levels.is_none() {
+        return extent;
+    }
+    let [low, high] = extent.i_out;
+    Extent { i_out: [low * 0.98, high * 1.02], ..extent }
+}
+
+struct Common {
+    place: usize,
+    cells: [Cell; 2],
+    delta: Delta,
+}
+
+fn common_cells(
+    maps: &[Map; 2],
+    by_level: [bool; 2],
+    askers: &[Asker<'_>; 2],
+    fixtures: &Fixtures<'_>,
+) -> Vec<Common> {
+    let mut out = Vec::new();
+    let mut k = 0;
+    for (j, &place) in maps[0].places.iter().enumerate() {
+        while k < maps[1].places.len() && maps[1].places[k] < place {
+            k += 1;
+        }
+        if k == maps[1].places.len() {
+            break;
+        }
+        if maps[1].places[k] != place {
+            continue;
+        }
+        let cells = [maps[0].efficiency[j].clone(), maps[1].efficiency[k].clone()];
+        // One place for both: where a run has levels it can be asked only there.
+        let target = match by_level {
+            [true, false] => [cells[0].v_in, cells[0].i_out],
+            [false, true] => [cells[1].v_in, cells[1].i_out],
+            _ => [0.5 * (cells[0].v_in + cells[1].v_in), (cells[0].i_out * cells[1].i_out).sqrt()],
+        };
+        let answer = |k: usize| -> Option<Place> {
+            let asker: &Asker<'_> = &askers[k];
+            asker.by_rows(target[0], target[1]).ok()
+        };
+        if let (Some(a), Some(b)) = (answer(0), answer(1)) {
+            out.push(Common { place, cells, delta: Delta::of(a, b, fixtures) });
+        }
+    }
+    out
+}
+
+impl Common {
+    fn cell(&self, by_level: [bool; 2], maps: &[Map; 2]) -> Cell {
+        debug_assert!(self.place < maps[0].grid.cells());
+        let [a, b] = &self.cells;
+        let delta = &self.delta;
+        Cell {
+            v_in: delta.first.v_in,
+            i_out: delta.first.i_out,
+            value: delta.value[0],
+            u: delta.u(0),
+            u_random: Some(delta.random[0].sqrt()),
+            u_systematic: delta.u_systematic(0),
+            n: a.n.min(b.n),
+            n_effective: delta.first.n_effective.min(delta.second.n_effective),
+            visits: a.visits.min(b.visits),
+            level: if by_level[0] { a.level } else { b.level },
+            thin: a.thin || b.thin,
+            loss: Some(delta.quantity(1)),
+            z: Difference::Z(delta.z()),
+        }
+    }
+}
+
+fn winner_of(delta: &Delta, stands: bool, names: [&str; 2]) -> Winner {
+    let better = if delta.value[0] > 0.0 { names[0] } else { names[1] };
+    Winner {
+        v_in: delta.first.v_in,
+        i_out: delta.first.i_out,
+        value: (stands && delta.value[0] != 0.0).then(|| better.to_owned()),
+    }
+}
+
+fn at_asked(
+    askers: &[Asker<'_>; 2],
+    asked: &[[f64; 2]],
+    fixtures: &Fixtures<'_>,
+    names: [&str; 2],
+    settings: &Settings,
+) -> (Vec<Point>, Vec<Winner>) {
+    let deltas: Vec<Result<Delta, &'static str>> = asked
+        .iter()
+        .map(|&[v_in, i_out]| {
+            let a = askers[0].place(v_in, i_out)?;
+            let b = askers[1].place(v_in, i_out)?;
+            Ok(Delta::of(a, b, fixtures))
+        })
+        .collect();
+    let z: Vec<Option<f64>> = deltas.iter().map(|d| d.as_ref().ok().and_then(Delta::z)).collect();
+    let stands = standing(&z, settings.false_share);
+    let mut points = Vec::with_capacity(asked.len());
+    let mut winners = Vec::with_capacity(asked.len());
+    for ((delta, &[v_in, i_out]), stands) in deltas.iter().zip(asked).zip(stands) {
+        match delta {
+            Ok(delta) => {
+                points.push(delta.point(fixtures));
+                winners.push(winner_of(delta, stands, names));
+            }
+            Err(why) => {
+                points.push(Point::unknown(v_in, i_out, why));
+                winners.push(Winner { v_in, i_out, value: None });
+            }
+        }
+    }
+    (points, winners)
+}
+
+fn voltages(extent: Option<Extent>, settings: &Settings) -> Vec<f64> {
+    if !settings.input_voltages.is_empty() {
+        return settings.input_voltages.clone();
+    }
+    let Some(Extent { v_in: [low, high], .. }) = extent else { return Vec::new() };
+    (0..6).map(|k| low + (high - low) * (f64::from(k) + 0.5) / 6.0).collect()
+}
+
+fn unlike(deltas: &[Delta], fixtures: &Fixtures<'_>, settings: &Settings) -> Vec<&'static str> {
+    let mut out = Vec::new();
+    let mut ratios: Vec<f64> = deltas.iter().map(|d| (d.first.p_out / d.second.p_out - 1.0).abs()).collect();
+    if crate::map::dense::median(&mut ratios) > settings.same_output {
+        out.push("output_voltage");
+    }
+    if !fixtures.shared {
+        out.push("fixture");
+    }
+    if !fixtures.known {
+        out.push("accuracy_not_known");
+    }
+    out
+}

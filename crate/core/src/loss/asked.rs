@@ -2,12 +2,43 @@
 //! place without stopping there.
 
 use super::model::LossModel;
-use crate::map::{How, Index, Operating, Point, at as at_rows, plus, times};
-use crate::quantity::Quantity;
+use crate::map::local::{Place, local};
+use crate::map::{Index, Operating, Point, plus, times};
 
-/// A loss model that misses the rows by more than this (chi-squared per degree of freedom) answers
-/// no asked point.
-const WORST_FIT: f64 = 3.0;
+/// A loss model that is this unsure of a loss, in shares of it, answers no asked point.
+const WORST_FIT: f64 = 0.25;
+
+/// One run ready to answer at any place.
+pub(crate) struct Asker<'a> {
+    op: &'a Operating,
+    index: &'a Index,
+    model: &'a LossModel,
+    corners: Vec<[f64; 2]>,
+    splits: Vec<f64>,
+}
+
+impl<'a> Asker<'a> {
+    pub(crate) fn new(op: &'a Operating, index: &'a Index, model: &'a LossModel) -> Self {
+        let corners = if op.is_empty() { Vec::new() } else { hull(op) };
+        Self { op, index, model, corners, splits: model.splits() }
+    }
+
+    /// From the rows around a place.
+    pub(crate) fn by_rows(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
+        local(self.op, self.index, v_in, i_out, &self.splits).map(|local| local.place(self.op))
+    }
+
+    /// From the rows around a place, else from the loss model inside the visited region.
+    pub(crate) fn place(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
+        let by_rows = self.by_rows(v_in, i_out);
+        match by_rows {
+            Err(_) if visited_around(&self.corners, v_in, i_out) => {
+                from_model(self.op, self.model, v_in, i_out).ok_or("not_visited")
+            }
+            other => other,
+        }
+    }
+}
 
 /// Efficiency, powers and loss at asked `[v_in, i_out]` points, V and A at the converter's
 /// terminals.
@@ -16,20 +47,14 @@ const WORST_FIT: f64 = 3.0;
 /// inside the visited region, `none` elsewhere: never beyond what was visited.
 #[must_use]
 pub fn at(op: &Operating, index: &Index, model: &LossModel, points: &[[f64; 2]]) -> Vec<Point> {
-    let mut answers = at_rows(op, index, points, &model.splits());
-    if op.is_empty() || answers.iter().all(|answer| answer.value.is_some()) {
-        return answers;
-    }
-    let corners = hull(op);
-    for answer in &mut answers {
-        if answer.value.is_none()
-            && visited_around(&corners, answer.v_in, answer.i_out)
-            && let Some(fitted) = from_model(op, model, answer.v_in, answer.i_out)
-        {
-            *answer = fitted;
-        }
-    }
-    answers
+    let asker = Asker::new(op, index, model);
+    points
+        .iter()
+        .map(|&[v_in, i_out]| match asker.place(v_in, i_out) {
+            Ok(place) => Point::from_place(op, &place),
+            Err(why) => Point::unknown(v_in, i_out, why),
+        })
+        .collect()
 }
 
 /// Corners of the visited region on (V_A, I_o), counter-clockwise.
@@ -88,36 +113,28 @@ fn visited_around(corners: &[[f64; 2]], v_in: f64, i_out: f64) -> bool {
         })
 }
 
-fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Option<Point> {
-    let reduced = model.chi2_reduced.unwrap_or(1.0);
-    if reduced > WORST_FIT {
+fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Option<Place> {
+    let predicted = model.predict(op, v_in, i_out)?;
+    if predicted.u_random > WORST_FIT * predicted.loss {
         return None;
     }
-    let predicted = model.predict(op, v_in, i_out)?;
     let p_out = predicted.state.v_out * i_out;
     let p_in = p_out + predicted.loss;
-    let share = p_out / (p_in * p_in);
-    let known = op.accuracy_known();
-    let systematic = |s: &[f64; crate::fixture::PARAMETERS]| op.correction.variance(s).max(0.0).sqrt();
-    let u_loss = libm::hypot(predicted.u_random, systematic(&predicted.sensitivity));
-    let u_random = predicted.u_random * share;
-    let u_systematic = systematic(&times(&predicted.sensitivity, share));
+    let square = p_in * p_in;
     let jacobian = op.correction.jacobian(op.reading_of(predicted.state, 0.0));
     let out = times(&jacobian[2], i_out);
-    let quantity = |value: f64, u: f64| Quantity { value: Some(value), u: known.then_some(u), why: None };
-    let u_in = libm::hypot(predicted.u_random, systematic(&plus(&out, &predicted.sensitivity)));
-    Some(Point {
+    let loss = predicted.sensitivity;
+    let efficiency = plus(&times(&out, predicted.loss / square), &times(&loss, -p_out / square));
+    Some(Place {
         v_in,
         i_out,
-        value: Some(p_out / p_in),
-        u: known.then(|| libm::hypot(u_random, u_systematic)),
-        p_in: quantity(p_in, u_in),
-        p_out: quantity(p_out, systematic(&out)),
-        loss: quantity(predicted.loss, u_loss),
+        efficiency: p_out / p_in,
+        loss: predicted.loss,
+        p_out,
+        u_random: [predicted.u_random * p_out / square, predicted.u_random, 0.0],
+        sensitivity: [efficiency, loss, out],
         n: op.len(),
-        how: How::Fit,
-        why: None,
-        u_random: Some(u_random),
-        u_systematic: known.then_some(u_systematic),
+        n_effective: op.len() as f64,
+        by_rows: false,
     })
 }

@@ -9,6 +9,7 @@ mod moments;
 mod peak;
 mod quiescent;
 
+pub(crate) use asked::Asker;
 pub use asked::at;
 pub use model::{LossModel, Step, Term};
 pub use peak::{Peak, peak, peak_between};

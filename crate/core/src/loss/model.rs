@@ -80,6 +80,9 @@ pub struct LossModel {
     low: f64,
     #[serde(skip)]
     known: bool,
+    /// What the model misses beyond the noise, W: standard deviation over the rows.
+    #[serde(skip)]
+    misfit: f64,
 }
 
 /// The loss model's answer at one place.
@@ -140,6 +143,7 @@ impl LossModel {
             columns: solved.columns.clone(),
             random: random.clone(),
             known: op.accuracy_known(),
+            misfit: ((reduced - 1.0).max(0.0) * moments.n as f64 / moments.full[0][0]).sqrt(),
             ..Self::default()
         };
         model.load_line(op);
@@ -256,7 +260,7 @@ impl LossModel {
         Some(Predicted {
             state,
             loss,
-            u_random: quadratic_form(&self.random, &row).max(0.0).sqrt(),
+            u_random: libm::hypot(quadratic_form(&self.random, &row).max(0.0).sqrt(), self.misfit),
             sensitivity: plus(&op.correction.loss_sensitivity(reading), &moved),
         })
     }

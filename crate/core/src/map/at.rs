@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::index::Index;
-use super::local::{Local, local};
+use super::local::{Place, local};
 use super::operating::Operating;
 use crate::fixture::PARAMETERS;
 use crate::quantity::Quantity;
@@ -73,6 +73,38 @@ impl Point {
     }
 }
 
+impl Point {
+    /// A point from an answer.
+    pub(crate) fn from_place(op: &Operating, place: &Place) -> Self {
+        let [efficiency, loss, p_out] = &place.sensitivity;
+        let p_in = super::operating::plus(loss, p_out);
+        let systematic = |sensitivity: &[f64; PARAMETERS]| {
+            op.accuracy_known().then(|| op.correction.variance(sensitivity).max(0.0).sqrt())
+        };
+        let quantity = |value: f64, random: f64, sensitivity: &[f64; PARAMETERS]| Quantity {
+            value: Some(value),
+            u: systematic(sensitivity).map(|u| libm::hypot(u, random)),
+            why: None,
+        };
+        let u_systematic = systematic(efficiency);
+        let [r_efficiency, r_loss, r_p_out] = place.u_random;
+        Self {
+            v_in: place.v_in,
+            i_out: place.i_out,
+            value: Some(place.efficiency),
+            u: u_systematic.map(|u| libm::hypot(u, r_efficiency)),
+            p_in: quantity(place.p_in(), libm::hypot(r_loss, r_p_out), &p_in),
+            p_out: quantity(place.p_out, r_p_out, p_out),
+            loss: quantity(place.loss, r_loss, loss),
+            n: place.n,
+            how: if place.by_rows { How::Rows } else { How::Fit },
+            why: None,
+            u_random: Some(r_efficiency),
+            u_systematic,
+        }
+    }
+}
+
 /// Efficiency, powers and loss at asked `[v_in, i_out]` points from the rows around each.
 ///
 /// **Units** V, A at the converter's terminals; `splits`: output currents at which the loss steps.
@@ -82,36 +114,8 @@ pub fn at(op: &Operating, index: &Index, points: &[[f64; 2]], splits: &[f64]) ->
     points
         .iter()
         .map(|&[v_in, i_out]| match local(op, index, v_in, i_out, splits) {
-            Ok(local) => answer(op, &local),
+            Ok(local) => Point::from_place(op, &local.place(op)),
             Err(why) => Point::unknown(v_in, i_out, why),
         })
         .collect()
-}
-
-fn answer(op: &Operating, local: &Local) -> Point {
-    let [efficiency, loss, p_out] = local.sensitivities(op);
-    let p_in = super::operating::plus(&loss, &p_out);
-    let systematic = |sensitivity: &[f64; PARAMETERS]| {
-        op.accuracy_known().then(|| op.correction.variance(sensitivity).max(0.0).sqrt())
-    };
-    let quantity = |value: f64, random: f64, sensitivity: &[f64; PARAMETERS]| Quantity {
-        value: Some(value),
-        u: systematic(sensitivity).map(|u| libm::hypot(u, random)),
-        why: None,
-    };
-    let u_systematic = systematic(&efficiency);
-    Point {
-        v_in: local.v_in,
-        i_out: local.i_out,
-        value: Some(local.efficiency()),
-        u: u_systematic.map(|u| libm::hypot(u, local.u_efficiency)),
-        p_in: quantity(local.p_in(), libm::hypot(local.u_loss, local.u_p_out), &p_in),
-        p_out: quantity(local.p_out(), local.u_p_out, &p_out),
-        loss: quantity(local.loss, local.u_loss, &loss),
-        n: local.n,
-        how: How::Rows,
-        why: None,
-        u_random: Some(local.u_efficiency),
-        u_systematic,
-    }
 }

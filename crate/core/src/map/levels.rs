@@ -69,9 +69,24 @@ impl Levels {
     }
 
     /// Looks for levels among the operating rows.
+    ///
+    /// Narrow slices follow a ridge best, but where the levels are set in turn behind a moving
+    /// source a narrow slice may hold one of them only: wider slices are tried as well, and the
+    /// first that show most levels count.
     #[must_use]
     pub fn find(op: &Operating) -> Self {
-        let Some((slices, edges)) = slices(op) else { return Self::default() };
+        let mut best = Self::default();
+        for parts in [40.0, 20.0, 10.0, 5.0] {
+            let found = Self::in_slices(op, parts);
+            if found.count > best.count {
+                best = found;
+            }
+        }
+        best
+    }
+
+    fn in_slices(op: &Operating, parts: f64) -> Self {
+        let Some((slices, edges)) = slices(op, parts) else { return Self::default() };
         let clusters: Vec<Vec<f64>> = slices
             .iter()
             .map(|points| {
@@ -93,13 +108,13 @@ impl Levels {
 }
 
 /// Points per slice of input voltage, ascending, and the slices' edges.
-fn slices(op: &Operating) -> Option<(Vec<Vec<u32>>, Vec<f64>)> {
+fn slices(op: &Operating, parts: f64) -> Option<(Vec<Vec<u32>>, Vec<f64>)> {
     if op.len() < 100 {
         return None;
     }
     let low = op.v_in.iter().copied().fold(f64::INFINITY, f64::min);
     let high = op.v_in.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let width = ((high - low) / 40.0).max(6.0 * op.axis_noise().0).max(1e-6 * high);
+    let width = ((high - low) / parts).max(6.0 * op.axis_noise().0).max(1e-6 * high);
     let count = (libm::floor((high - low) / width) as usize + 1).min(41);
     let mut slices = vec![Vec::new(); count];
     for k in 0..op.len() {

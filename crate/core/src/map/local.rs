@@ -40,7 +40,30 @@ pub(crate) struct Local {
     pub(crate) u_p_out: f64,
     pub(crate) n: usize,
     pub(crate) n_effective: f64,
-    pub(crate) visits: usize,
+}
+
+/// An answer at one point with its two kinds of uncertainty, wherever it comes from.
+#[derive(Clone, Debug)]
+pub(crate) struct Place {
+    pub(crate) v_in: f64,
+    pub(crate) i_out: f64,
+    pub(crate) efficiency: f64,
+    pub(crate) loss: f64,
+    pub(crate) p_out: f64,
+    /// Random standard uncertainties of efficiency, loss and output power.
+    pub(crate) u_random: [f64; 3],
+    /// Sensitivities of efficiency, loss and output power to the fixture's parameters.
+    pub(crate) sensitivity: [[f64; PARAMETERS]; 3],
+    pub(crate) n: usize,
+    pub(crate) n_effective: f64,
+    /// From rows around the point, not from a model.
+    pub(crate) by_rows: bool,
+}
+
+impl Place {
+    pub(crate) fn p_in(&self) -> f64 {
+        self.p_out + self.loss
+    }
 }
 
 /// How far from the point rows are used.
@@ -79,6 +102,22 @@ impl Local {
 
     pub(crate) fn p_in(&self) -> f64 {
         self.p_out() + self.loss
+    }
+
+    /// The answer with its sensitivities.
+    pub(crate) fn place(&self, op: &Operating) -> Place {
+        Place {
+            v_in: self.v_in,
+            i_out: self.i_out,
+            efficiency: self.efficiency(),
+            loss: self.loss,
+            p_out: self.p_out(),
+            u_random: [self.u_efficiency, self.u_loss, self.u_p_out],
+            sensitivity: self.sensitivities(op),
+            n: self.n,
+            n_effective: self.n_effective,
+            by_rows: true,
+        }
     }
 
     fn state(&self) -> State {
@@ -133,7 +172,7 @@ pub(crate) fn local(
     let mut scale = 1.0;
     let mut scratch = Vec::new();
     let mut near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
-    while near.len() > 4000 && scale > 0.3 {
+    while near.len() > 1500 && scale > 0.3 {
         scale *= 0.8;
         near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
     }
@@ -288,10 +327,9 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
         .collect();
     let rows: Vec<u32> = near.iter().map(|row| op.row[row.point as usize]).collect();
     let share = p_out / square;
-    let (variance_efficiency, effective, visits) =
-        chained(&rows, &loss_fit.influence, &joint, loss_fit.freedom);
-    let (variance_loss, ..) = chained(&rows, &loss_fit.influence, &loss_fit.residuals, loss_fit.freedom);
-    let (variance_v, ..) = chained(&rows, &v_fit.influence, &v_fit.residuals, v_fit.freedom);
+    let (variance_efficiency, effective) = chained(&rows, &loss_fit.influence, &joint, loss_fit.freedom);
+    let (variance_loss, _) = chained(&rows, &loss_fit.influence, &loss_fit.residuals, loss_fit.freedom);
+    let (variance_v, _) = chained(&rows, &v_fit.influence, &v_fit.residuals, v_fit.freedom);
     let scale_i = i_out * window.x;
     let low = near.iter().map(|row| op.v_low[row.point as usize] * row.weight).sum::<f64>() / total;
     Some(Local {
@@ -307,7 +345,6 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
         u_p_out: (variance_v + v_fit.prior_variance).sqrt() * i_out,
         n: near.len(),
         n_effective: effective,
-        visits,
     })
 }
 
@@ -413,8 +450,8 @@ fn prior_part(covariance: &Square, active: &[usize], prior: &[f64; COLUMNS], n: 
     form(&weight, &covariance[0], n)
 }
 
-/// Variance of a weighted sum of rows that may hang together in time, the number of independent
-/// rows it is worth, and the number of visits.
+/// Variance of a weighted sum of rows that may hang together in time, and the number of independent
+/// rows it is worth.
 ///
 /// **Formula** `s^2 (sum l^2 + 2 sum_k rho_k sum l_n l_(n+k))` with s^2 and the correlation rho_k at
 /// distance k from the residuals, up to the first k that is not significant; where whole visits
@@ -422,7 +459,7 @@ fn prior_part(covariance: &Square, active: &[usize], prior: &[f64; COLUMNS], n: 
 /// degrees of freedom.
 /// **Source** JCGM 100:2008 clauses 4.2 and 5.2; common practice for the cut at the first
 /// insignificant distance, no source.
-fn chained(rows: &[u32], influence: &[f64], residuals: &[f64], freedom: f64) -> (f64, f64, usize) {
+fn chained(rows: &[u32], influence: &[f64], residuals: &[f64], freedom: f64) -> (f64, f64) {
     let n = rows.len();
     let mut squares = 0.0;
     let mut weights = 0.0;
@@ -501,5 +538,5 @@ fn chained(rows: &[u32], influence: &[f64], residuals: &[f64], freedom: f64) -> 
         }
     }
     let effective = if sum > 0.0 { (1.0 / sum).min(n as f64) } else { n as f64 };
-    (out, effective, visits)
+    (out, effective)
 }

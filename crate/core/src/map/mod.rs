@@ -7,7 +7,7 @@
 
 mod at;
 mod blank;
-mod cell;
+pub(crate) mod cell;
 mod cutoff;
 pub(crate) mod dense;
 mod energy;
@@ -29,7 +29,7 @@ pub use grid::{Extent, Grid};
 pub use index::Index;
 pub use levels::{DropOut, Level, Levels, drop_out_line};
 pub use operating::Operating;
-pub(crate) use operating::{BLOCK, plus, times};
+pub(crate) use operating::{BLOCK, minus, plus, times};
 pub use source::Source;
 
 /// Settings of the map.

@@ -239,17 +239,20 @@ impl Sense {
             if n < 8.0 {
                 continue;
             }
-            let middle = 0.5 * (n - 1.0);
-            let (mut mi, mut mv) = (0.0, 0.0);
+            let first = self.row[pair[0]];
+            let row = |k: usize| f64::from(self.row[k] - first);
+            let (mut mi, mut mv, mut middle) = (0.0, 0.0, 0.0);
             for k in range.clone() {
                 mi += self.amperes[k];
                 mv += self.volts[k];
+                middle += row(k);
             }
             mi /= n;
             mv /= n;
+            middle /= n;
             let (mut tt, mut ti, mut tv, mut ii, mut iv) = (0.0, 0.0, 0.0, 0.0, 0.0);
-            for (j, k) in range.enumerate() {
-                let t = j as f64 - middle;
+            for k in range {
+                let t = row(k) - middle;
                 let (di, dv) = (self.amperes[k] - mi, self.volts[k] - mv);
                 tt += t * t;
                 ti += t * di;
@@ -259,6 +262,11 @@ impl Sense {
             }
             blocks.push([iv - ti * tv / tt, ii - ti * ti / tt]);
         }
+        // A sweep during which the source itself jumped tells nothing.
+        let mut slopes: Vec<f64> = blocks.iter().map(|b| b[0] / b[1]).collect();
+        let middle = median(&mut slopes);
+        let wide = 5.0 * spread(&slopes, middle).max(1e-3 * middle.abs());
+        blocks.retain(|b| (b[0] / b[1] - middle).abs() <= wide);
         if blocks.len() < 3 {
             return None;
         }
