@@ -124,7 +124,9 @@ fn finds_a_small_improvement_that_each_efficiency_would_hide() {
         &[[12.0, 6.0]],
     );
     assert!(alone[0].u.unwrap() > 2.0 * u, "{} {u}", alone[0].u.unwrap());
-    assert!(pair.winner.iter().all(|w| w.value.as_deref() != Some("old")));
+    // The accepted share of false winners is 5 %.
+    let wins = |name: &str| pair.winner.iter().filter(|w| w.value.as_deref() == Some(name)).count();
+    assert!(wins("old") * 20 <= wins("new"), "{} {}", wins("old"), wins("new"));
     // Making the contacts again between the runs hides part of it.
     let replugged = Settings { replug: 0.001, ..Settings::default() };
     let pair = compare(side("new", &first, 0), side("old", &second, 1), &[[12.0, 6.0]], &replugged);
