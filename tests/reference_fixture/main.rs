@@ -6,4 +6,5 @@ mod coverage;
 mod data;
 mod points;
 mod solver;
+mod warming;
 mod wirings;
