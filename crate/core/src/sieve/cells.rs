@@ -90,6 +90,15 @@ impl Cells {
         counts
     }
 
+    /// Keys by cell number.
+    pub(super) fn keys(&self) -> Vec<u64> {
+        let mut keys = vec![0; self.len()];
+        for slot in self.slots.iter().filter(|slot| slot.code != 0) {
+            keys[slot.code as usize - 1] = slot.key;
+        }
+        keys
+    }
+
     fn place(&self, key: u64) -> usize {
         // The golden ratio spreads neighbouring keys over the table.
         (key.wrapping_mul(0x9e37_79b9_7f4a_7c15) >> self.shift) as usize
@@ -116,18 +125,38 @@ impl Cells {
 pub(super) struct Span {
     pub(super) low: f64,
     pub(super) high: f64,
+    /// Whether a value was missing.
+    pub(super) gaps: bool,
 }
 
 impl Span {
-    pub(super) const EMPTY: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY };
+    pub(super) const EMPTY: Self = Self { low: f64::INFINITY, high: f64::NEG_INFINITY, gaps: false };
 
     /// Widens the range by the finite values given.
     pub(super) fn include(&mut self, values: &[f64]) {
-        for &value in values {
-            if value.is_finite() {
-                self.low = if value < self.low { value } else { self.low };
-                self.high = if value > self.high { value } else { self.high };
+        // Four lanes, so that the comparisons do not wait for each other.
+        let mut low = [self.low; 4];
+        let mut high = [self.high; 4];
+        let mut gaps = [false; 4];
+        let mut one = |lane: usize, value: f64| {
+            let known = value.is_finite();
+            gaps[lane] |= !known;
+            low[lane] = if known && value < low[lane] { value } else { low[lane] };
+            high[lane] = if known && value > high[lane] { value } else { high[lane] };
+        };
+        let mut chunks = values.chunks_exact(4);
+        for four in &mut chunks {
+            for (lane, &value) in four.iter().enumerate() {
+                one(lane, value);
             }
+        }
+        for &value in chunks.remainder() {
+            one(0, value);
+        }
+        for lane in 0..4 {
+            self.low = if low[lane] < self.low { low[lane] } else { self.low };
+            self.high = if high[lane] > self.high { high[lane] } else { self.high };
+            self.gaps |= gaps[lane];
         }
     }
 }
@@ -143,6 +172,8 @@ struct Axis {
     bins: u64,
     /// Number of the last cell.
     last: u32,
+    /// Whether a value may be missing.
+    gaps: bool,
 }
 
 /// Turns rows into keys.
@@ -163,19 +194,70 @@ impl Grid {
             .map(|(span, &width)| {
                 let per_unit = 1.0 / width;
                 if span.low > span.high {
-                    return Axis { per_unit, first: 0.0, bins: 1, last: 0 };
+                    return Axis { per_unit, first: 0.0, bins: 1, last: 0, gaps: true };
                 }
                 let number = |value: f64| libm::floor(value * per_unit - offset);
                 let first = number(span.low);
                 let last = (number(span.high) - first).clamp(0.0, f64::from(u32::MAX - 2)) as u32;
-                Axis { per_unit, first: first + offset, bins: u64::from(last) + 1, last }
+                Axis { per_unit, first: first + offset, bins: u64::from(last) + 1, last, gaps: span.gaps }
             })
             .collect();
+        Self::of(axes)
+    }
+
+    fn of(axes: Vec<Axis>) -> Self {
         let size = axes.iter().try_fold(1_u64, |size, axis| size.checked_mul(axis.bins));
         let packs = size.is_some_and(|size| size < NO_KEY);
         let prefixes =
             if packs { Vec::new() } else { vec![Cells::with_room(64); axes.len().saturating_sub(2)] };
         Self { axes, prefixes, packs }
+    }
+
+    /// The grid whose cells are two of this one's along every axis: bins are halved.
+    pub(super) fn halved(&self) -> Self {
+        let axes = self.axes.iter().map(|axis| {
+            let last = axis.last >> 1;
+            Axis { bins: u64::from(last) + 1, last, ..*axis }
+        });
+        Self::of(axes.collect())
+    }
+
+    /// Bins of every occupied cell, by cell number, one after another.
+    pub(super) fn bins_of(&self, cells: &Cells) -> Vec<u32> {
+        let columns = self.axes.len();
+        let mut bins = vec![0; cells.len() * columns];
+        let prefixes: Vec<Vec<u64>> = self.prefixes.iter().map(Cells::keys).collect();
+        for (key, bins) in cells.keys().into_iter().zip(bins.chunks_exact_mut(columns)) {
+            let mut key = key;
+            for (axis, bin) in bins.iter_mut().enumerate().rev() {
+                if self.packs {
+                    let radix = self.axes[axis].bins;
+                    *bin = (key % radix) as u32;
+                    key /= radix;
+                } else {
+                    *bin = key as u32;
+                    key >>= 32;
+                    if axis >= 2 {
+                        key = prefixes[axis - 2][key as usize];
+                    }
+                }
+            }
+        }
+        bins
+    }
+
+    /// The key of a cell, which becomes known.
+    pub(super) fn add_key(&mut self, bins: &[u32]) -> u64 {
+        if self.packs {
+            return self.packed(bins);
+        }
+        let mut all = [0; MOST_COLUMNS];
+        all[..bins.len()].copy_from_slice(bins);
+        self.renumbered(&all)
+    }
+
+    fn packed(&self, bins: &[u32]) -> u64 {
+        self.axes.iter().zip(bins).fold(0, |key, (axis, &bin)| key * axis.bins + u64::from(bin))
     }
 
     /// Bin of a value along an axis, clamped to the grid; `NaN` gives 0.
@@ -204,7 +286,7 @@ impl Grid {
                 *key = self.renumbered(&bins);
             }
         }
-        for column in columns {
+        for (column, _) in columns.iter().zip(&self.axes).filter(|pair| pair.1.gaps) {
             for (key, value) in keys[..count].iter_mut().zip(column) {
                 if !value.is_finite() {
                     *key = NO_KEY;
@@ -227,9 +309,7 @@ impl Grid {
     /// The key of a cell, if any row could lie in it.
     pub(super) fn key_of(&self, bins: &[u32]) -> Option<u64> {
         if self.packs {
-            return Some(
-                self.axes.iter().zip(bins).fold(0, |key, (axis, &bin)| key * axis.bins + u64::from(bin)),
-            );
+            return Some(self.packed(bins));
         }
         let mut key = u64::from(bins[0]);
         for (before, &bin) in bins[1..self.axes.len()].iter().enumerate() {

@@ -1,9 +1,10 @@
 //! The exact count: rows within half a cell width of a row on every channel.
 //!
-//! A box of one cell width touches two cells per axis, so at most 2^D cells are searched, and only
-//! occupied ones exist. Rows of cells that are searched at all are gathered side by side first.
+//! Cells are joined two by two along every axis first: a box of one cell width then touches one or two
+//! blocks per axis, and only occupied ones exist. Rows of blocks that are searched at all are gathered side by
+//! side.
 
-use super::cells::{CHUNK, NO_CELL, Pass};
+use super::cells::{CHUNK, Cells, Grid, NO_CELL, Pass};
 use super::table::{MOST_COLUMNS, Table};
 
 /// Counting stops here: no setting reaches so far.
@@ -22,7 +23,13 @@ const MAY_NEED_SAVING: u32 = 20;
 /// The exact counts under way.
 #[derive(Debug)]
 pub(super) struct Centred {
-    pass: Pass,
+    /// The grid in which rows were counted.
+    fine: Grid,
+    /// Blocks of two cells along every axis.
+    grid: Grid,
+    blocks: Cells,
+    /// Block of every cell.
+    block_of: Vec<u32>,
     widths: Vec<f64>,
     revisited: bool,
     /// Rows to count, ascending.
@@ -30,9 +37,9 @@ pub(super) struct Centred {
     /// Count and whether other passes save the row, per doubtful row.
     pub(super) found: Vec<(u32, bool)>,
     stage: Stage,
-    /// Per cell: whether its rows are compared with any doubtful row.
+    /// Per block: whether its rows are compared with any doubtful row.
     marked: Vec<bool>,
-    /// Per cell: where its rows start among those gathered; one entry more than cells.
+    /// Per block: where its rows start among those gathered; one entry more than blocks.
     starts: Vec<u32>,
     /// Values of the gathered rows, row by row.
     values: Vec<f64>,
@@ -43,7 +50,7 @@ pub(super) struct Centred {
 
 #[derive(Clone, Copy, Debug)]
 enum Stage {
-    /// Marking the cells to search, from this place among the doubtful.
+    /// Marking the blocks to search, from this place among the doubtful.
     Mark(usize),
     /// Gathering their rows, from this row.
     Gather(usize),
@@ -52,14 +59,44 @@ enum Stage {
 }
 
 impl Centred {
-    pub(super) fn new(pass: Pass, doubtful: Vec<u32>, widths: Vec<f64>, revisited: bool) -> Self {
-        let starts = vec![0; pass.cells.len() + 1];
-        let marked = vec![false; pass.cells.len()];
+    pub(super) fn new(
+        pass: Pass,
+        rows: usize,
+        doubtful: Vec<u32>,
+        widths: Vec<f64>,
+        revisited: bool,
+    ) -> Self {
+        let mut grid = pass.grid.halved();
+        let mut blocks = Cells::with_room(pass.cells.len() / 4);
+        let mut bins = pass.grid.bins_of(&pass.cells);
+        bins.iter_mut().for_each(|bin| *bin >>= 1);
+        let block_of: Vec<u32> =
+            bins.chunks_exact(widths.len()).map(|bins| blocks.add(grid.add_key(bins))).collect();
+        let starts = vec![0; blocks.len() + 1];
+        // With many rows to count nearly every block is needed.
+        let all = doubtful.len() > rows / 16;
+        let marked = vec![all; blocks.len()];
         let columns = vec![vec![0.0; CHUNK]; widths.len()];
         let found = Vec::with_capacity(doubtful.len());
-        let stage = Stage::Mark(0);
+        let stage = if all { Stage::Mark(doubtful.len()) } else { Stage::Mark(0) };
         let (values, rows) = (Vec::new(), Vec::new());
-        Self { pass, widths, revisited, doubtful, found, stage, marked, starts, values, rows, columns }
+        let fine = pass.grid;
+        Self {
+            fine,
+            grid,
+            blocks,
+            block_of,
+            widths,
+            revisited,
+            doubtful,
+            found,
+            stage,
+            marked,
+            starts,
+            values,
+            rows,
+            columns,
+        }
     }
 
     /// Does about this many rows' work; whether all is done. `cells` is each row's cell.
@@ -72,7 +109,7 @@ impl Centred {
                 let reach = if self.revisited { 1.0 } else { 0.5 };
                 let end = self.each_doubtful(table, next, budget / HEAVY, |this, _, row| {
                     let mut marked = std::mem::take(&mut this.marked);
-                    this.each_cell(row, reach, |code| marked[code as usize] = true);
+                    this.each_block(row, reach, |code| marked[code as usize] = true);
                     this.marked = marked;
                 });
                 self.stage = Stage::Mark(end);
@@ -141,21 +178,19 @@ impl Centred {
         end
     }
 
-    /// Occupied cells that a box reaching this many widths each way touches.
-    fn each_cell(&self, row: &[f64], reach: f64, mut work: impl FnMut(u32)) {
+    /// Occupied blocks that a box reaching this many widths each way touches.
+    fn each_block(&self, row: &[f64], reach: f64, mut work: impl FnMut(u32)) {
         let columns = row.len();
         let mut low = [0_u32; MOST_COLUMNS];
         let mut high = [0_u32; MOST_COLUMNS];
         for axis in 0..columns {
             let side = reach * self.widths[axis];
-            low[axis] = self.pass.grid.bin(axis, row[axis] - side);
-            high[axis] = self.pass.grid.bin(axis, row[axis] + side);
+            low[axis] = self.fine.bin(axis, row[axis] - side) >> 1;
+            high[axis] = self.fine.bin(axis, row[axis] + side) >> 1;
         }
         let mut bins = low;
         loop {
-            if let Some(code) =
-                self.pass.grid.key_of(&bins[..columns]).and_then(|key| self.pass.cells.find(key))
-            {
+            if let Some(code) = self.grid.key_of(&bins[..columns]).and_then(|key| self.blocks.find(key)) {
                 work(code);
             }
             // The next combination, last axis fastest.
@@ -174,10 +209,11 @@ impl Centred {
         }
     }
 
-    /// Makes room for the rows of the marked cells.
+    /// Makes room for the rows of the marked blocks.
     fn place(&mut self, cells: &[u32]) {
         for &code in cells.iter().filter(|&&code| code != NO_CELL) {
-            self.starts[code as usize] += u32::from(self.marked[code as usize]);
+            let block = self.block_of[code as usize] as usize;
+            self.starts[block] += u32::from(self.marked[block]);
         }
         let mut total = 0;
         for start in &mut self.starts {
@@ -192,11 +228,12 @@ impl Centred {
     fn gather(&mut self, table: &dyn Table, first: usize, end: usize, cells: &[u32]) {
         let columns = self.widths.len();
         let marked = std::mem::take(&mut self.marked);
+        let block_of = std::mem::take(&mut self.block_of);
         let mut next = first;
         while next < end {
             let rows = next..(next + CHUNK).min(end);
             next = rows.end;
-            let wanted = |code: u32| code != NO_CELL && marked[code as usize];
+            let wanted = |code: u32| code != NO_CELL && marked[block_of[code as usize] as usize];
             if !cells[rows.clone()].iter().any(|&code| wanted(code)) {
                 continue;
             }
@@ -209,8 +246,9 @@ impl Centred {
                 if !wanted(code) {
                     continue;
                 }
-                let place = self.starts[code as usize] as usize;
-                self.starts[code as usize] += 1;
+                let block = block_of[code as usize] as usize;
+                let place = self.starts[block] as usize;
+                self.starts[block] += 1;
                 self.rows[place] = row as u32;
                 for (column, buffer) in self.columns.iter().enumerate() {
                     self.values[place * columns + column] = buffer[row - rows.start];
@@ -218,6 +256,7 @@ impl Centred {
             }
         }
         self.marked = marked;
+        self.block_of = block_of;
     }
 
     /// Rows within half a width on every channel, up to [`ENOUGH`].
@@ -228,7 +267,7 @@ impl Centred {
             *half = 0.5 * width;
         }
         let mut count = 0;
-        self.each_cell(row, 0.5, |code| {
+        self.each_block(row, 0.5, |code| {
             if count >= ENOUGH {
                 return;
             }
@@ -245,7 +284,7 @@ impl Centred {
     fn is_revisited(&self, row: &[f64], number: u32) -> bool {
         let columns = row.len();
         let mut others = Vec::new();
-        self.each_cell(row, 1.0, |code| {
+        self.each_block(row, 1.0, |code| {
             let part = self.starts[code as usize] as usize..self.starts[code as usize + 1] as usize;
             for place in part {
                 let other = &self.values[place * columns..(place + 1) * columns];

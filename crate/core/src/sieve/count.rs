@@ -16,15 +16,14 @@ use crate::math::stats;
 /// **Source** averaged shifted histogram, D. W. Scott, Ann. Statist. 13 (1985) 1024; four is the project's own.
 pub(super) const SHIFTS: u32 = 4;
 
-/// Largest setting of least rows that the counts of every log serve exactly.
-pub const EXACT_TO: u32 = 12;
-
-/// Rows up to which every row with a mean below [`WIDE`] is counted exactly.
-const SMALL: usize = 262_144;
-/// Mean count up to which rows of a small log are counted exactly.
+/// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many or a fiftieth.
+const MANY: usize = 65_536;
+/// Largest mean count of rows that are counted exactly.
 const WIDE: u32 = 48;
+/// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
+const DOUBTFUL: u32 = 8;
 
-/// The row's count is exact and its neighbours in time show that it was crossed quickly.
+/// Its neighbours in time show that the row was crossed quickly.
 const SMOOTH: u32 = 1 << 30;
 /// Other passes come near the row.
 const REVISITED: u32 = 1 << 31;
@@ -37,6 +36,8 @@ const NOT_COUNTED: u32 = COUNT_BITS;
 pub struct Counts {
     /// Per row: four times the count in the low 30 bits, and what may save the row above them.
     stored: Vec<u32>,
+    /// Per row: the smallest setting of least rows that takes it out, [`NEVER`] where none does.
+    falls: Vec<u8>,
     /// Per row: number of its cell in the unshifted grid, [`super::NO_CELL`] where it has none.
     pub cells: Vec<u32>,
     /// Rows per cell of the unshifted grid, by cell number.
@@ -84,41 +85,50 @@ impl Counts {
     /// Whether the row is out at this setting of least rows.
     #[must_use]
     pub fn out(&self, row: usize, least_rows: u32) -> bool {
-        is_out(self.stored[row], &limits(least_rows))
+        self.falls[row] <= reach(least_rows)
     }
 
     /// Sets or clears the sieve's bit of every row: one comparison each.
     ///
     /// **Shape** `masks` is as long as the log.
     pub fn judge(&self, least_rows: u32, masks: &mut [super::Mask]) {
-        let limits = limits(least_rows);
+        let reach = reach(least_rows);
         let bit = super::Reason::Rare.bit();
-        for (mask, &stored) in masks.iter_mut().zip(&self.stored) {
-            let out = super::Mask::from(is_out(stored, &limits));
-            *mask = (*mask & !bit) | (out * bit);
+        for (mask, &falls) in masks.iter_mut().zip(&self.falls) {
+            let out = if falls <= reach { bit } else { 0 };
+            *mask = (*mask & !bit) | out;
         }
     }
 
-    /// The smallest setting of least rows that takes the row out; `None` if none does.
+    /// The smallest setting of least rows that takes the row out; `None` if none up to 254 does.
     #[must_use]
     pub fn falls_at(&self, row: usize) -> Option<u32> {
-        let stored = self.stored[row];
-        let count = stored & COUNT_BITS;
-        if count == NOT_COUNTED || stored & REVISITED != 0 {
-            return None;
-        }
-        Some(if stored & SMOOTH != 0 { 3 * count / SHIFTS + 1 } else { count / SHIFTS + 1 })
+        let falls = self.falls[row];
+        (falls != NEVER).then_some(u32::from(falls))
+    }
+
+    /// Works out from the counts where each row falls.
+    fn settle(&mut self) {
+        self.falls = self.stored.iter().map(|&stored| falls(stored)).collect();
     }
 }
 
-/// Largest stored count that is out, plus one, by the two flag bits.
-fn limits(least_rows: u32) -> [u32; 4] {
-    let plain = (least_rows.saturating_mul(SHIFTS)).min(NOT_COUNTED);
-    [plain, plain.div_ceil(3), 0, 0]
+/// The largest setting that can be judged; beyond it nothing more falls.
+const FURTHEST: u8 = 254;
+/// No setting takes the row out.
+const NEVER: u8 = 255;
+
+fn reach(least_rows: u32) -> u8 {
+    least_rows.min(u32::from(FURTHEST)) as u8
 }
 
-fn is_out(stored: u32, limits: &[u32; 4]) -> bool {
-    (stored & COUNT_BITS) < limits[(stored >> 30) as usize]
+fn falls(stored: u32) -> u8 {
+    let count = stored & COUNT_BITS;
+    if count == NOT_COUNTED || stored & REVISITED != 0 {
+        return NEVER;
+    }
+    let count = if stored & SMOOTH != 0 { count.saturating_mul(3) } else { count };
+    (count / SHIFTS + 1).min(u32::from(NEVER)) as u8
 }
 
 /// What a table's columns are like, where the rows alone do not tell it.
@@ -128,6 +138,14 @@ pub struct Kind {
     pub names: Vec<String>,
     /// Resolution per column, in its unit; 0 or missing where unknown.
     pub resolution: Vec<f64>,
+}
+
+/// What counting needs to know of the columns, whatever the cells: kept, it saves going through the rows.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Prepared {
+    spans: Vec<Span>,
+    noise: Vec<f64>,
+    samples: Vec<Vec<f64>>,
 }
 
 /// Counts rows in slices.
@@ -181,6 +199,29 @@ impl Counter {
         }
     }
 
+    /// Takes over what an earlier counter of the same table found out about its columns.
+    #[must_use]
+    pub fn with_prepared(mut self, prepared: Prepared) -> Self {
+        if prepared.spans.len() == self.spans.len() && !self.spans.is_empty() {
+            self.spans = prepared.spans;
+            self.samples = prepared.samples;
+            self.phase = Phase::Noise(prepared.noise.len());
+            self.noise = prepared.noise;
+        }
+        self
+    }
+
+    /// What is known of the columns, for a later counter of the same table; `None` before `widths`.
+    #[must_use]
+    pub fn prepared(&self) -> Option<Prepared> {
+        let known = !matches!(self.phase, Phase::Spans(_) | Phase::Noise(_));
+        known.then(|| Prepared {
+            spans: self.spans.clone(),
+            noise: self.noise.clone(),
+            samples: self.samples.clone(),
+        })
+    }
+
     /// Moves the origin of every grid by this many cell widths along all axes. Counts hardly feel it;
     /// it is there to show so.
     #[must_use]
@@ -193,6 +234,20 @@ impl Counter {
     #[must_use]
     pub fn rows_done(&self) -> u64 {
         self.done_rows
+    }
+
+    /// What is being done, for progress: `range`, `noise`, `widths`, `count`, `exact count`, `smooth` or `done`.
+    #[must_use]
+    pub fn stage(&self) -> &'static str {
+        match self.phase {
+            Phase::Spans(_) => "range",
+            Phase::Noise(_) => "noise",
+            Phase::Widths(_) => "widths",
+            Phase::Shift(..) => "count",
+            Phase::Centred(_) => "exact count",
+            Phase::Smooth(_) => "smooth",
+            Phase::Done => "done",
+        }
     }
 
     /// Does a slice of about this many rows' work; whether everything is done.
@@ -216,7 +271,8 @@ impl Counter {
 
     /// The counts; call when [`Counter::step`] has said that everything is done.
     #[must_use]
-    pub fn finish(self) -> Counts {
+    pub fn finish(mut self) -> Counts {
+        self.counts.settle();
         self.counts
     }
 
@@ -236,9 +292,8 @@ impl Counter {
             }
             Phase::Noise(_) => {
                 self.codes = vec![NO_CELL; rows];
-                let samples = std::mem::take(&mut self.samples);
-                let fixed = width::Fixed::new(samples, &self.noise, &self.kind, &self.settings);
-                Phase::Widths(Box::new(Widths::new(fixed, &self.spans)))
+                let fixed = width::Fixed::new(&self.samples, &self.noise, &self.kind, &self.settings);
+                Phase::Widths(Box::new(Widths::new(fixed, &self.spans, rows)))
             }
             Phase::Widths(mut widths) => {
                 let done = widths.step(table, budget, &mut self.codes, &self.spans);
@@ -266,6 +321,7 @@ impl Counter {
                 let revisited = self.settings.vote == Vote::Revisited;
                 Phase::Centred(Box::new(Centred::new(
                     *first,
+                    rows,
                     doubtful,
                     self.counts.widths.clone(),
                     revisited,
@@ -335,8 +391,7 @@ impl Counter {
     fn doubtful(&self) -> Vec<u32> {
         let rows = self.counts.stored.len();
         let mut most = WIDE * SHIFTS;
-        if rows > SMALL {
-            // As far up as a fiftieth of the rows goes, but always the whole reach of the setting.
+        if rows > MANY {
             let mut histogram = vec![0_usize; most as usize + 1];
             for &stored in self.counts.stored.iter().filter(|&&stored| stored <= most) {
                 histogram[stored as usize] += 1;
@@ -344,8 +399,8 @@ impl Counter {
             let mut total = 0;
             for (sum, number) in histogram.into_iter().enumerate() {
                 total += number;
-                if total > SMALL.max(rows / 50) {
-                    most = (sum as u32).saturating_sub(1).max(EXACT_TO * SHIFTS);
+                if total > MANY.max(rows / 50) {
+                    most = (sum as u32).saturating_sub(1).max(DOUBTFUL * SHIFTS);
                     break;
                 }
             }

@@ -22,7 +22,7 @@ mod table;
 mod width;
 
 pub use cells::NO_CELL;
-pub use count::{Counter, Counts, EXACT_TO, Kind, count};
+pub use count::{Counter, Counts, Kind, Prepared, count};
 pub use curve::{CURVE_TO, plateau, share_out};
 pub use fates::{Action, ByName, ByReason, Fates, Runs, Summary, runs};
 pub use gates::{Input, gates, set_runs};

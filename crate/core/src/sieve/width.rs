@@ -25,10 +25,11 @@ pub(super) struct Fixed {
 }
 
 impl Fixed {
-    pub(super) fn new(samples: Vec<Vec<f64>>, noise: &[f64], kind: &Kind, settings: &Settings) -> Self {
+    pub(super) fn new(samples: &[Vec<f64>], noise: &[f64], kind: &Kind, settings: &Settings) -> Self {
         let ranges = samples
-            .into_iter()
-            .map(|mut sample| {
+            .iter()
+            .map(|sample| {
+                let mut sample = sample.clone();
                 let high = stats::quantile(&mut sample, 0.995, QuantileRule::Linear);
                 let low = stats::quantile(&mut sample, 0.005, QuantileRule::Linear);
                 high.zip(low).map_or(0.0, |(high, low)| high - low)
@@ -60,28 +61,47 @@ impl Fixed {
         (0..self.ranges.len()).map(width).collect()
     }
 
+    /// Whether a smaller share would give the same widths.
+    fn at_floor(&self, share: f64) -> bool {
+        self.floors.iter().zip(&self.ranges).all(|(floor, range)| share * range <= *floor)
+    }
+
     fn chosen(&self) -> bool {
         self.share.is_none() && self.given.iter().any(Option::is_none)
     }
 }
 
 /// The search for the share of the range at which cells hold enough rows.
+///
+/// Small logs are searched by halving the logarithm of the share twenty times. Of long logs every try costs, but their
+/// occupancy rises evenly: they are searched along the straight line through the ends of the bracket.
 #[derive(Debug)]
 pub(super) struct Widths {
     fixed: Fixed,
-    low: f64,
-    high: f64,
+    /// Shares between which the answer lies, with the occupancy there once it is known.
+    low: (f64, Option<f64>),
+    high: (f64, Option<f64>),
     tried: f64,
     pass: Option<Box<Pass>>,
-    left: u32,
+    tries: u32,
+    long: bool,
 }
 
+/// Rows above which a log is long.
+const LONG: usize = 100_000;
+/// Share at which the search in a long log starts.
+const START: f64 = 0.03;
+/// Relative difference of the occupancy from the one aimed at that is near enough in a long log.
+const NEAR: f64 = 0.1;
+
 impl Widths {
-    pub(super) fn new(fixed: Fixed, spans: &[Span]) -> Self {
-        let mut widths =
-            Self { fixed, low: SHARES.0, high: SHARES.1, tried: SHARES.0, pass: None, left: u32::MAX };
+    pub(super) fn new(fixed: Fixed, spans: &[Span], rows: usize) -> Self {
+        let long = rows > LONG;
+        // The narrowest first in a small log: where noise or resolution sets the widths that is the answer.
+        let tried = if long { START } else { SHARES.0 };
+        let (low, high) = ((SHARES.0, None), (SHARES.1, None));
+        let mut widths = Self { fixed, low, high, tried, pass: None, tries: 0, long };
         if widths.fixed.chosen() {
-            // The narrowest first: where noise or resolution sets the widths that is the answer.
             widths.pass = Some(Box::new(widths.pass_at(spans)));
         }
         widths
@@ -103,34 +123,41 @@ impl Widths {
         if !pass.step(table, budget, codes) {
             return false;
         }
-        let enough = median_occupancy(pass.cells.counts()) >= OCCUPANCY;
-        if self.left == u32::MAX {
-            if enough {
-                self.high = self.tried;
-                return true;
-            }
-            // Halvings of the logarithm of the share: 1 part in 10⁵ for small logs, 1 % for large ones.
-            self.left = if table.rows() <= 100_000 { 20 } else { 10 };
+        let found = median_occupancy(pass.cells.counts());
+        let enough = found >= OCCUPANCY;
+        if enough {
+            self.high = (self.tried, Some(found));
         } else {
-            if enough {
-                self.high = self.tried;
-            } else {
-                self.low = self.tried;
-            }
-            self.left -= 1;
+            self.low = (self.tried, Some(found));
         }
-        if self.left == 0 {
+        self.tries += 1;
+        let floor = enough && self.fixed.at_floor(self.tried);
+        let near = self.long && enough && found <= OCCUPANCY * (1.0 + NEAR);
+        let most = if self.long { 10 } else { 21 };
+        if floor || near || self.tries >= most || enough && self.tried <= SHARES.0 {
             return true;
         }
-        self.tried = libm::sqrt(self.low * self.high);
+        self.tried = if self.long { self.along_the_line() } else { libm::sqrt(self.low.0 * self.high.0) };
         self.pass = Some(Box::new(self.pass_at(spans)));
         false
+    }
+
+    /// Where the straight line through the bracket's ends, in logarithms, meets a little above the aim.
+    fn along_the_line(&self) -> f64 {
+        let (Some(few), Some(many)) = (self.low.1, self.high.1) else {
+            // One end is not known yet: a factor of three towards it.
+            let next = if self.low.1.is_some() { self.tried * 3.0 } else { self.tried / 3.0 };
+            return next.clamp(SHARES.0, SHARES.1);
+        };
+        let aim = libm::log(OCCUPANCY * (1.0 + 0.5 * NEAR) / few) / libm::log(many / few);
+        let part = aim.clamp(0.1, 0.9);
+        self.low.0 * libm::exp(part * libm::log(self.high.0 / self.low.0))
     }
 
     /// The widths, and the share where it was searched.
     pub(super) fn finish(self) -> (Vec<f64>, Option<f64>) {
         let searched = self.fixed.chosen();
-        let share = self.fixed.share.unwrap_or(self.high);
+        let share = self.fixed.share.unwrap_or(self.high.0);
         (self.fixed.widths(share), searched.then_some(share))
     }
 }
