@@ -213,10 +213,10 @@ impl Grid {
         Self { axes, prefixes, packs }
     }
 
-    /// The grid whose cells are two of this one's along every axis: bins are halved.
-    pub(super) fn halved(&self) -> Self {
+    /// The grid whose bins are this one's, halved so many times.
+    pub(super) fn joined(&self, halvings: u32) -> Self {
         let axes = self.axes.iter().map(|axis| {
-            let last = axis.last >> 1;
+            let last = axis.last >> halvings;
             Axis { bins: u64::from(last) + 1, last, ..*axis }
         });
         Self::of(axes.collect())

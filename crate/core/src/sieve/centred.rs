@@ -1,14 +1,16 @@
 //! The exact count: rows within half a cell width of a row on every channel.
 //!
-//! Cells are joined two by two along every axis first: a box of one cell width then touches one or two
-//! blocks per axis, and only occupied ones exist. Rows of blocks that are searched at all are gathered side by
-//! side.
+//! A box of one cell width touches two cells per axis, so 2^D are searched, of which few are occupied. Where
+//! cells hold few rows the search costs most: they are joined two by two along every axis to blocks first, of
+//! which a box touches one or two per axis. Rows of blocks that are searched at all are gathered side by side.
 
 use super::cells::{CHUNK, Cells, Grid, NO_CELL, Pass};
 use super::table::{MOST_COLUMNS, Table};
 
 /// Counting stops here: no setting reaches so far.
 const ENOUGH: u32 = 64;
+/// Rows per cell from which cells are searched as they are.
+const FULL: usize = 16;
 /// Rows between two rows in a box that make them two passes.
 ///
 /// **Source** the project's own; one scan over a box leaves no such gap.
@@ -25,8 +27,9 @@ const MAY_NEED_SAVING: u32 = 20;
 pub(super) struct Centred {
     /// The grid in which rows were counted.
     fine: Grid,
-    /// Blocks of two cells along every axis.
+    /// The grid of blocks, and how often bins were halved for it.
     grid: Grid,
+    halvings: u32,
     blocks: Cells,
     /// Block of every cell.
     block_of: Vec<u32>,
@@ -66,10 +69,11 @@ impl Centred {
         widths: Vec<f64>,
         revisited: bool,
     ) -> Self {
-        let mut grid = pass.grid.halved();
+        let halvings = u32::from(rows < FULL * pass.cells.len());
+        let mut grid = pass.grid.joined(halvings);
         let mut blocks = Cells::with_room(pass.cells.len() / 4);
         let mut bins = pass.grid.bins_of(&pass.cells);
-        bins.iter_mut().for_each(|bin| *bin >>= 1);
+        bins.iter_mut().for_each(|bin| *bin >>= halvings);
         let block_of: Vec<u32> =
             bins.chunks_exact(widths.len()).map(|bins| blocks.add(grid.add_key(bins))).collect();
         let starts = vec![0; blocks.len() + 1];
@@ -84,6 +88,7 @@ impl Centred {
         Self {
             fine,
             grid,
+            halvings,
             blocks,
             block_of,
             widths,
@@ -185,8 +190,8 @@ impl Centred {
         let mut high = [0_u32; MOST_COLUMNS];
         for axis in 0..columns {
             let side = reach * self.widths[axis];
-            low[axis] = self.fine.bin(axis, row[axis] - side) >> 1;
-            high[axis] = self.fine.bin(axis, row[axis] + side) >> 1;
+            low[axis] = self.fine.bin(axis, row[axis] - side) >> self.halvings;
+            high[axis] = self.fine.bin(axis, row[axis] + side) >> self.halvings;
         }
         let mut bins = low;
         loop {

@@ -16,8 +16,10 @@ use crate::math::stats;
 /// **Source** averaged shifted histogram, D. W. Scott, Ann. Statist. 13 (1985) 1024; four is the project's own.
 pub(super) const SHIFTS: u32 = 4;
 
-/// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many or a fiftieth.
+/// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many.
 const MANY: usize = 65_536;
+/// Rows above which it is a fiftieth of them.
+const LONG: usize = 262_144;
 /// Largest mean count of rows that are counted exactly.
 const WIDE: u32 = 48;
 /// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
@@ -399,7 +401,7 @@ impl Counter {
             let mut total = 0;
             for (sum, number) in histogram.into_iter().enumerate() {
                 total += number;
-                if total > MANY.max(rows / 50) {
+                if total > if rows > LONG { rows / 50 } else { MANY } {
                     most = (sum as u32).saturating_sub(1).max(DOUBTFUL * SHIFTS);
                     break;
                 }
