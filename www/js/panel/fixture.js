@@ -74,7 +74,7 @@ function resistorSheet(resistor) {
 function bandSheet(bands) {
   return h("section", { class: "plate" }, h("h2", null, "Straight-through efficiency by current"),
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "Corrected efficiency of the straight-through run by current band; the truth is 100 %. The table below has the values.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawBands(canvas, bands) })),
-    table(["current / A", "corrected / %, ± points", "rows"], bands.map((band) => [`${fixed(band.i_from, 2)} to ${fixed(band.i_to, 2)}`, quantity(band.efficiency, "%").replace(" %", ""), count(band.n)]), "facts", "Efficiency of the straight-through run; the truth is 100 %"));
+    table(["current / A", "as logged / %", "corrected / %, ± points", "rows"], bands.map((band) => [`${fixed(band.i_from, 2)} to ${fixed(band.i_to, 2)}`, band.as_logged === null ? "–" : fixed(band.as_logged * 100, 2), quantity(band.efficiency, "%").replace(" %", ""), count(band.n)]), "facts", "Efficiency of the straight-through run; the truth is 100 %"));
 }
 
 export function fixturePanel() {
