@@ -88,6 +88,8 @@ pub struct Pair {
     pub second: String,
     /// Share of each run's operating rows that lies in common cells.
     pub common_share: [f64; 2],
+    /// Boundaries of the cells that both runs were sorted into.
+    pub edges: Grid,
     /// Difference of efficiency and of loss per common cell.
     pub difference: Vec<Cell>,
     /// Differences at the asked points.
@@ -162,6 +164,7 @@ pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: 
         first: first.name.to_owned(),
         second: second.name.to_owned(),
         common_share,
+        edges: grid,
         difference,
         difference_at,
         winner,
