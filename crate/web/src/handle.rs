@@ -218,7 +218,8 @@ impl Handle {
         };
         let name = self.bench.run_name(run).unwrap_or("run");
         // A file name that every system takes.
-        let safe: String = name.chars().map(|c| if c.is_alphanumeric() || "-_.".contains(c) { c } else { '-' }).collect();
+        let safe: String =
+            name.chars().map(|c| if c.is_alphanumeric() || "-_.".contains(c) { c } else { '-' }).collect();
         (format!("{safe}-kept-rows.csv"), self.bench.kept_rows_csv(run, true))
     }
 

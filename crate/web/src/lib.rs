@@ -1,15 +1,22 @@
 //! The analysis and its figures for the browser: bindings and the worker protocol. Thin.
 //!
-//! One compiled module is started twice. In the worker it holds the handle: the bench with all
+//! One compiled module is started twice. In the worker it holds a [`Handle`]: the bench with all
 //! data. On the page it draws figures only ([`axes`], [`curves`], [`bars`], [`cells`]). Values
 //! cross as plain objects, errors as `{code, message, hint, at}`.
 
 mod canvas;
 mod failure;
 mod figures;
+mod handle;
+mod hash;
+mod look;
+mod preview;
 mod value;
 
 pub use figures::{axes, bars, cells, curves};
+pub use handle::Handle;
+pub use hash::Hash;
+pub use preview::Preview;
 
 use wasm_bindgen::prelude::wasm_bindgen;
 

@@ -93,7 +93,8 @@ struct LineReply {
 const CONTOURS_FROM: usize = 500;
 
 fn lines(picture: &Raster, view: &View, colour: Colour, range: Range) -> Vec<LineReply> {
-    let values = |places: Vec<(f64, f64)>| places.iter().map(|&(x, y)| [view.x.value(x), view.y.value(y)]).collect();
+    let values =
+        |places: Vec<(f64, f64)>| places.iter().map(|&(x, y)| [view.x.value(x), view.y.value(y)]).collect();
     if picture.drawn < CONTOURS_FROM {
         return Vec::new();
     }
@@ -102,7 +103,8 @@ fn lines(picture: &Raster, view: &View, colour: Colour, range: Range) -> Vec<Lin
         Colour::Loss => 1.0,
     };
     let outline = picture.squares.outline().into_iter();
-    let outline = outline.map(|places| LineReply { points: values(places), label: String::new(), weight: 0.9 });
+    let outline =
+        outline.map(|places| LineReply { points: values(places), label: String::new(), weight: 0.9 });
     let contours = picture.squares.contours(range, factor, 9).into_iter().map(|line| LineReply {
         points: values(line.places),
         label: number_label(line.value * factor),
@@ -209,7 +211,13 @@ struct EnvelopeReply {
 impl EnvelopeReply {
     fn of(envelope: Envelope, unit: &'static str) -> Self {
         let range = envelope.range();
-        Self { unit, lo: range.map(Range::lo), hi: range.map(Range::hi), min: envelope.min, max: envelope.max }
+        Self {
+            unit,
+            lo: range.map(Range::lo),
+            hi: range.map(Range::hi),
+            min: envelope.min,
+            max: envelope.max,
+        }
     }
 }
 
@@ -260,7 +268,8 @@ impl Handle {
             }),
             look: *wanted.theme.look(),
         };
-        let picture = draw(&Scatter { rows: &self.rows(wanted.run)?, colour: wanted.colour }, &view, &options);
+        let picture =
+            draw(&Scatter { rows: &self.rows(wanted.run)?, colour: wanted.colour }, &view, &options);
         let reply = to_js(&RasterReply {
             width,
             height,
@@ -362,9 +371,11 @@ impl Handle {
     fn reading(&self, run: usize, rows: &RunRows<'_>, row: usize) -> Reading {
         let point = RowPoint::of(rows, row);
         let mask = rows.mask(row);
-        let place = self.look.drawn.get(&run).and_then(|drawn| {
-            drawn.view.place(&Scatter { rows, colour: drawn.colour }.dot(row))
-        });
+        let place = self
+            .look
+            .drawn
+            .get(&run)
+            .and_then(|drawn| drawn.view.place(&Scatter { rows, colour: drawn.colour }.dot(row)));
         let parts = point.parts.iter().map(|part| PartReply {
             name: part.name,
             u: part.u,
@@ -390,7 +401,11 @@ impl Handle {
             loss_u: point.loss_u,
             loss_half_95: point.loss_half_95,
             parts: parts.collect(),
-            reasons: REASONS.into_iter().filter(|reason| mask & reason.bit() != 0).map(Reason::code).collect(),
+            reasons: REASONS
+                .into_iter()
+                .filter(|reason| mask & reason.bit() != 0)
+                .map(Reason::code)
+                .collect(),
             kept: Reason::kept(mask),
             operating: Reason::operating(mask),
             px: place.map(|(x, y)| [x, y]),

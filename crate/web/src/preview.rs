@@ -84,7 +84,8 @@ impl Preview {
         let found = log::read(&self.kept, &self.settings);
         let headers = found.columns.iter().map(|column| column.header.clone()).collect();
         let good = found.first_records.iter().map(|record| (record, false));
-        let mut records: Vec<_> = good.chain(found.worst_records.iter().map(|record| (record, true))).collect();
+        let mut records: Vec<_> =
+            good.chain(found.worst_records.iter().map(|record| (record, true))).collect();
         records.sort_by_key(|(record, _)| record.row);
         let rows = records.into_iter().map(|(record, problem)| {
             let at = record.row as usize;
@@ -153,12 +154,14 @@ mod tests {
     #[test]
     fn shows_the_rows_asked_for_however_the_text_is_cut() {
         for end in ["\n", "\r\n", "\r"] {
-            let lines = ["# a comment", "t (s),V in (V)", "0.0,12.0", "0.1,12.1", "0.2,oops", "0.3,12.3", "0.4,12.4"];
+            let lines =
+                ["# a comment", "t (s),V in (V)", "0.0,12.0", "0.1,12.1", "0.2,oops", "0.3,12.3", "0.4,12.4"];
             let text: String = lines.iter().map(|line| format!("{line}{end}")).collect();
             for piece in [1, 3, 1000] {
                 let shown = picked(&text, vec![4, 5, 6], 1, piece);
                 assert_eq!(shown.headers, ["t (s)", "V in (V)"]);
-                let cells: Vec<_> = shown.rows.iter().map(|row| (row.row, row.line, row.cells[1].as_str())).collect();
+                let cells: Vec<_> =
+                    shown.rows.iter().map(|row| (row.row, row.line, row.cells[1].as_str())).collect();
                 assert_eq!(cells, [(1, 4, "12.1"), (2, 5, "oops"), (3, 6, "12.3")], "{end:?} {piece}");
                 assert!(shown.rows[1].problem && !shown.rows[0].problem);
             }

@@ -88,6 +88,12 @@ impl Bench {
         self.inputs.get(input).map(|input| input.name.as_str())
     }
 
+    /// Line of the file of every data row of an input, ascending; `None` where it is not read.
+    #[must_use]
+    pub fn input_lines(&self, input: usize) -> Option<&[u32]> {
+        self.inputs.get(input)?.readings.as_ref().map(|readings| readings.lines.as_slice())
+    }
+
     /// Readings of a run.
     #[must_use]
     pub fn readings(&self, run: usize) -> Option<&crate::channel::Readings> {
