@@ -85,6 +85,7 @@ const OPTIONS: &[(&str, bool)] = &[
     ("settled-points", true),
     ("at", true),
     ("grid", true),
+    ("quiescent-at", true),
     ("replug", true),
     ("no-difference-below", true),
     ("settings", true),

@@ -304,6 +304,9 @@ fn set(given: &Given, settings: &mut Settings) -> Result<(), String> {
             };
             settings.map.grid = Some([columns, rows]);
         }
+        "replug" => settings.compare.replug = non_negative(option, value)?,
+        "no-difference-below" => settings.compare.no_difference_below = above_zero(option, value)?,
+        "quiescent-at" => settings.quiescent_at = Some(number(option, value)?),
         _ => fixture(option, value, &mut settings.fixture)?,
     }
     Ok(())

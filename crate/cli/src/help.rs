@@ -33,7 +33,8 @@ Sieve and gates
   --sieve-on v_in,i_in,...  --cells N  --cell-width v_in=0.05,...  --least-rows N
   --gates step=off,...  --settled-points auto|yes|no
 Answers
-  --at FILE (v_in,i_out per line)  --grid NxM  --replug OHMS  --no-difference-below FRACTION
+  --at FILE (v_in,i_out per line)  --quiescent-at V  --grid NxM  --replug OHMS
+  --no-difference-below FRACTION
 Settings and output
   --settings FILE  --write-settings FILE  --json FILE  --page FILE  --csv FILE  --quiet
 

@@ -257,7 +257,7 @@ impl Bench {
         }
         run.judged = Some(least_rows);
         run.answer = None;
-        self.comparison = None;
+        self.pairs = None;
     }
 
     fn fit(&mut self) {
@@ -269,7 +269,7 @@ impl Bench {
             run.labelled = false;
             run.answer = None;
         }
-        self.comparison = None;
+        self.pairs = None;
     }
 
     fn label(&mut self, index: usize) {
@@ -286,7 +286,7 @@ impl Bench {
             run.evaluations.label += 1;
             run.answer = None;
         }
-        self.comparison = None;
+        self.pairs = None;
     }
 
     /// The rows of a run as far as the chain has come; `None` until its rows are judged and a

@@ -4,7 +4,6 @@
 //! A changed setting re-runs only the stages downstream of it. The bench holds readings, not texts:
 //! when the way of reading changes, it asks for the bytes again ([`Bench::set_settings`]).
 
-mod answer;
 mod calibrate;
 mod chain;
 mod evaluations;
@@ -28,8 +27,7 @@ pub use run::{Part, RunRows};
 pub use settings::{InputSettings, RunSettings, SETTINGS_VERSION, Settings};
 
 use crate::align::Through;
-type Comparison = ();
-type Finding = ();
+use crate::compare::Pair;
 use crate::fixture::Calibration;
 use input::Input;
 use run::Run;
@@ -47,7 +45,7 @@ pub struct Bench {
     calibration: Option<Calibration>,
     calibration_problem: Option<String>,
     fits: u64,
-    comparison: Option<Option<Comparison>>,
+    pairs: Option<Vec<Pair>>,
     comparisons: u64,
 }
 
@@ -204,8 +202,10 @@ impl Bench {
             || old.sieve.step_limit.to_bits() != new.sieve.step_limit.to_bits()
             || old.sieve.settled_points != new.sieve.settled_points;
         let by_hand = changed_by_hand(&old, new);
-        let reanswer = old.map != new.map || old.at != new.at;
-        let recompare = false;
+        let reanswer = old.map != new.map
+            || old.at != new.at
+            || old.quiescent_at.map(f64::to_bits) != new.quiescent_at.map(f64::to_bits);
+        let recompare = old.compare != new.compare;
         for run in &mut self.runs {
             if realign {
                 run.forget_alignment();
@@ -227,7 +227,7 @@ impl Bench {
             self.calibration = None;
         }
         if reanswer || recompare {
-            self.comparison = None;
+            self.pairs = None;
         }
         if regroup {
             self.inputs_changed(None);
@@ -304,7 +304,7 @@ impl Bench {
             self.through = None;
             self.calibration = None;
         }
-        self.comparison = None;
+        self.pairs = None;
     }
 
     /// How often each stage ran.

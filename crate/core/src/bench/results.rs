@@ -5,12 +5,11 @@
 
 use serde::Serialize;
 
-use super::Comparison;
-use super::Finding;
-use super::answer::{Answer, answer};
 use super::input::InputResult;
 use super::{Bench, Part, Settings};
 use crate::align;
+use crate::compare::{Pair, Side, compare};
+use crate::finding::{self, Finding};
 use crate::fixture::{Grade, Report};
 use crate::loss::{LossModel, Off, Peak, Quiescent};
 use crate::map::{CutOff, Energy, Levels, Map, Point, Source};
@@ -18,6 +17,9 @@ use crate::sieve::{self, Fates, Settled};
 
 /// Name of the format and its number.
 pub const SCHEMA: &str = "wattsieve-results/1";
+
+/// Row runs of a finding that a brief result keeps, to light them on a figure.
+const EVIDENCE: usize = 2000;
 
 /// How much of the results is wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -72,6 +74,13 @@ pub struct SettledResult {
     pub rows: usize,
 }
 
+/// Runs against each other.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Comparison {
+    /// Every run with every later one.
+    pub pairs: Vec<Pair>,
+}
+
 /// One run in the results.
 #[derive(Clone, Debug, Serialize)]
 pub struct RunResult {
@@ -124,6 +133,7 @@ impl Bench {
         for run in 0..self.runs.len() {
             self.answer(run);
         }
+        self.compare_all();
         let calibrated = self.grade() != Grade::AsLogged
             || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some());
         let fixture = self
@@ -138,7 +148,11 @@ impl Bench {
             inputs: self.inputs.iter().map(super::input::Input::result).collect(),
             fixture,
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run)).collect(),
-            comparison: self.comparison.clone().flatten(),
+            comparison: self
+                .pairs
+                .clone()
+                .filter(|pairs| !pairs.is_empty())
+                .map(|pairs| Comparison { pairs }),
             duty: Vec::new(),
             weighted: Vec::new(),
         };
@@ -158,20 +172,47 @@ impl Bench {
         if self.runs.get(index).is_none_or(|run| run.answer.is_some()) {
             return;
         }
-        let source = self.runs[index].source.clone();
-        let made = self.rows_of(index).map(|rows| {
-            let source = source.unwrap_or_else(|| Source::find(&rows));
-            answer(&rows, source, &self.settings)
-        });
+        let asked = finding::Settings {
+            points: self.settings.at.clone(),
+            quiescent_at: self.settings.quiescent_at,
+            map: self.settings.map.clone(),
+        };
+        let made = self.rows_of(index).map(|rows| finding::answer(&rows, &asked));
         let run = &mut self.runs[index];
         run.answer = made.map(Box::new);
         run.evaluations.answer += 1;
     }
 
+    fn compare_all(&mut self) {
+        if self.pairs.is_some() {
+            return;
+        }
+        let settings =
+            crate::compare::Settings { map: self.settings.map.clone(), ..self.settings.compare.clone() };
+        let rows: Vec<_> = (0..self.runs.len()).map(|run| self.rows_of(run)).collect();
+        let mut pairs = Vec::new();
+        for second in 1..self.runs.len() {
+            for first in 0..second {
+                if let (Some(a), Some(b)) = (self.side(first, &rows), self.side(second, &rows)) {
+                    pairs.push(compare(a, b, &self.settings.at, &settings));
+                }
+            }
+        }
+        self.comparisons += pairs.len() as u64;
+        self.pairs = Some(pairs);
+    }
+
+    fn side<'a>(&'a self, index: usize, rows: &'a [Option<super::RunRows<'a>>]) -> Option<Side<'a>> {
+        let run = self.runs.get(index)?;
+        let answer = run.answer.as_deref()?;
+        let rows = rows.get(index)?.as_ref()?;
+        Some(Side { name: &run.name, rows, levels: &answer.levels, model: &answer.loss_model })
+    }
+
     fn run_result(&self, index: usize) -> Option<RunResult> {
         let run = self.runs.get(index)?;
         let readings = self.readings_of(index)?;
-        let answer: &Answer = run.answer.as_deref()?;
+        let answer = run.answer.as_deref()?;
         let delays = run.delays.as_ref()?;
         let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
         let recognised = run.settled.is_some_and(Settled::recognised);
@@ -201,7 +242,7 @@ impl Bench {
             energy: answer.energy.clone(),
             temperature: None,
             light: None,
-            findings: Vec::new(),
+            findings: answer.findings.clone(),
         })
     }
 }
@@ -213,6 +254,9 @@ impl Results {
             run.rows.removed.clear();
             for reason in &mut run.rows.by_reason {
                 reason.rows.clear();
+            }
+            for finding in &mut run.findings {
+                finding.rows.truncate(EVIDENCE);
             }
         }
         for input in &mut self.inputs {

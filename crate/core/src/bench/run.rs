@@ -7,8 +7,8 @@ use crate::map::Source;
 use crate::point::Rows;
 use crate::sieve::{Counter, Counts, Mask, Settled};
 
-use super::answer::Answer;
 use super::evaluations::Evaluations;
+use crate::finding::Answers;
 
 /// Where the rows of one input went.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
@@ -41,7 +41,7 @@ pub(super) struct Run {
     pub(super) judged: Option<u32>,
     pub(super) labelled: bool,
     pub(super) source: Option<Source>,
-    pub(super) answer: Option<Box<Answer>>,
+    pub(super) answer: Option<Box<Answers>>,
     pub(super) evaluations: Evaluations,
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Kind;
-use crate::{align, channel, fixture, log, map, sieve};
+use crate::{align, channel, compare, fixture, log, map, sieve};
 
 /// Number of the settings' format. It rises when a meaning changes.
 pub const SETTINGS_VERSION: u32 = 1;
@@ -58,6 +58,10 @@ pub struct Settings {
     pub calibration: Option<serde_json::Value>,
     /// The map's grid.
     pub map: map::Settings,
+    /// Comparison of runs.
+    pub compare: compare::Settings,
+    /// Input voltage at which power without load is stated, V. Default: the median of such rows.
+    pub quiescent_at: Option<f64>,
     /// Operating points `[input voltage in V, output current in A]` at which results are asked.
     pub at: Vec<[f64; 2]>,
 }
@@ -73,6 +77,8 @@ impl Default for Settings {
             fixture: fixture::Settings::default(),
             calibration: None,
             map: map::Settings::default(),
+            compare: compare::Settings::default(),
+            quiescent_at: None,
             at: Vec::new(),
         }
     }
