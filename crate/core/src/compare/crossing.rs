@@ -20,9 +20,9 @@ pub struct Crossover {
 }
 
 /// Places along the current at one voltage.
-const PLACES: usize = 25;
+const PLACES: usize = 19;
 
-/// Standard uncertainties that make a sign clear: 150 places are looked at.
+/// Standard uncertainties that make a sign clear: about 100 places are looked at.
 const CLEAR: f64 = 3.5;
 
 /// Crossings at one input voltage between two output currents.

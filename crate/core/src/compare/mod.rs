@@ -36,7 +36,7 @@ pub struct Settings {
     pub false_share: f64,
     /// Output voltages that differ by more than this share are different loads. Default 0.02.
     pub same_output: f64,
-    /// Input voltages to look for crossings at, V; default: six across the common region.
+    /// Input voltages to look for crossings at, V; default: five across the common region.
     pub input_voltages: Vec<f64>,
     /// Cells of the common grid.
     pub map: MapSettings,
@@ -106,6 +106,9 @@ pub struct Pair {
     pub verdict: Verdict,
 }
 
+/// About as many common cells at most, unless the grid is stated.
+const MOST_CELLS: usize = 200;
+
 /// Compares two runs, and answers at asked `[v_in, i_out]` points.
 #[must_use]
 pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: &Settings) -> Pair {
@@ -121,7 +124,9 @@ pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: 
         .and_then(|a| Extent::of(&ops[1]).and_then(|b| a.common(b)))
         .map(|common| widen(common, levels));
     let fewer = ops[0].len().min(ops[1].len());
-    let grid = Grid::following(extent, fewer, levels, settings.map.grid);
+    // Coarser than a map of its own: every common cell is fitted in both runs.
+    let asked_grid = settings.map.grid;
+    let grid = Grid::following(extent, fewer.min(MOST_CELLS * 30), levels, asked_grid);
     let own = [first.levels, second.levels];
     let maps = [0, 1].map(|k| {
         let around = Circumstances { levels: Some(own[k]), ..Circumstances::default() };
@@ -297,7 +302,7 @@ fn voltages(extent: Option<Extent>, settings: &Settings) -> Vec<f64> {
         return settings.input_voltages.clone();
     }
     let Some(Extent { v_in: [low, high], .. }) = extent else { return Vec::new() };
-    (0..6).map(|k| low + (high - low) * (f64::from(k) + 0.5) / 6.0).collect()
+    (0..5).map(|k| low + (high - low) * (f64::from(k) + 0.5) / 5.0).collect()
 }
 
 fn unlike(deltas: &[Delta], fixtures: &Fixtures<'_>, settings: &Settings) -> Vec<&'static str> {

@@ -122,6 +122,12 @@ impl Grid {
         Some(column * self.rows() + row)
     }
 
+    /// Column of cells that holds an input voltage.
+    #[must_use]
+    pub fn column(&self, v_in: f64) -> Option<usize> {
+        place(&self.v_edges, v_in)
+    }
+
     /// Middle of a cell: arithmetic in V_A, geometric in I_o.
     #[must_use]
     pub fn middle(&self, cell: usize) -> [f64; 2] {

@@ -19,6 +19,12 @@ const COLUMNS: usize = 6;
 const PRIOR: [f64; COLUMNS] = [f64::INFINITY, 2.0, 2.0, 3.0, 3.0, 3.0];
 /// The same for the output voltage.
 const PRIOR_V_OUT: [f64; COLUMNS] = [f64::INFINITY, 0.3, 0.3, 1.0, 0.5, 1.0];
+/// More rows than this are not used at one point.
+const MOST_ROWS: usize = 1200;
+/// Widest window that is opened for more rows; wider ones only to find any.
+const WIDEST_SCALE: f64 = 2.9;
+/// Rounds of the robust fit.
+const ROUNDS: usize = 3;
 /// Longest distance in rows over which residuals may hang together.
 const LAGS: usize = 12;
 
@@ -169,43 +175,51 @@ pub(crate) fn local(
     let smallest = Window { v: 4.0 * noise.0, x: 5.0 * noise.1 / i_out };
     let grown =
         |scale: f64| Window { v: (0.012 * v_in * scale).max(smallest.v), x: (0.08 * scale).max(smallest.x) };
-    let mut scale = 1.0;
     let mut scratch = Vec::new();
-    let mut near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
-    while near.len() > 1500 && scale > 0.3 {
-        scale *= 0.8;
-        near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
+    let mut look = |scale: f64| gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
+    let mut scale = 1.0;
+    let mut near = look(scale);
+    if near.len() > MOST_ROWS {
+        scale = (MOST_ROWS as f64 / near.len() as f64).sqrt().max(0.3);
+        near = look(scale);
     }
-    let mut best: Option<Local> = None;
     let mut why = "not_visited";
-    loop {
+    let mut first = None;
+    while first.is_none() {
         let window = grown(scale);
-        let inside = surrounded(&near, window, v_in, noise, i_out);
-        if inside && near.len() >= 6 {
-            let enough = near.len() >= 40;
-            if enough || scale > 4.0 {
-                if let Some(answer) = fit(op, &near, window, v_in, i_out) {
-                    let goal = goal(op, &answer);
-                    let reached = answer.u_efficiency <= goal;
-                    let better = best.as_ref().is_none_or(|b| answer.u_efficiency < b.u_efficiency);
-                    if better {
-                        best = Some(answer);
-                    }
-                    if reached || scale > 2.9 {
-                        break;
-                    }
-                }
+        if near.len() >= 6 && surrounded(&near, window, v_in, noise, i_out) {
+            // Few rows are taken as they are only once the window has become wide.
+            if near.len() >= 40 || scale > 4.0 {
+                first = fit(op, &near, window, v_in, i_out);
             } else {
                 why = "few_rows";
             }
         }
-        if scale > 5.5 {
-            break;
+        if first.is_none() {
+            if scale > 5.5 {
+                return Err(why);
+            }
+            scale *= 1.25;
+            near = look(scale);
         }
-        scale *= 1.25;
-        near = gather(op, index, [v_in, i_out], grown(scale), side, &mut scratch);
     }
-    best.ok_or(why)
+    let Some(first) = first else { return Err(why) };
+    // The random part falls with the square root of the rows: one wider window, as wide as it has
+    // to be, instead of many.
+    let short = first.u_efficiency / goal(op, &first);
+    let rows = (1.2 * short * short * first.n as f64).min(MOST_ROWS as f64);
+    let wider = (scale * (rows / first.n as f64).sqrt()).min(WIDEST_SCALE);
+    if short > 1.0 && wider > 1.1 * scale {
+        near = look(wider);
+        let window = grown(wider);
+        if surrounded(&near, window, v_in, noise, i_out)
+            && let Some(second) = fit(op, &near, window, v_in, i_out)
+            && second.u_efficiency < first.u_efficiency
+        {
+            return Ok(second);
+        }
+    }
+    Ok(first)
 }
 
 /// Random uncertainty of the efficiency at which more rows do not help any more.
@@ -360,7 +374,7 @@ fn regress(
     let mut variance = first_variance;
     let mut trust = vec![1.0; near.len()];
     let mut out = None;
-    for round in 0..4 {
+    for round in 0..ROUNDS {
         let mut normal = ZERO;
         let mut right = [0.0; WIDEST];
         for ((row, &y), &trust) in near.iter().zip(y).zip(&trust) {
@@ -398,7 +412,7 @@ fn regress(
         }
         let used: f64 = (0..n).map(|i| (0..n).map(|j| covariance[i][j] * data[j][i]).sum::<f64>()).sum();
         let freedom = (counted - used).max(1.0);
-        if round == 3 {
+        if round + 1 == ROUNDS {
             let mut influence = Vec::with_capacity(near.len());
             for (row, trust) in near.iter().zip(&trust) {
                 let mut sum = 0.0;
