@@ -137,6 +137,69 @@ fn serial_capture() {
     assert!(read.guess.column_of(Role::VOutLow).is_some() && read.guess.asks.is_empty());
 }
 
+/// Reads again with the roles that the readings themselves suggest.
+fn with_suggestion(read: &Read) -> (Guess, Conversion) {
+    let columns = read.guess.suggestions[0]
+        .columns
+        .iter()
+        .map(|(role, number)| channel::ColumnRole {
+            column: channel::ColumnRef::Number(*number),
+            role: *role,
+        })
+        .collect();
+    let settings = channel::Settings { columns, ..channel::Settings::default() };
+    let guess = guess(&read.log, &settings);
+    let conversion = to_readings(read.log.clone(), &guess, &settings);
+    (guess, conversion)
+}
+
+#[test]
+fn raw_counts() {
+    let read = open("06_counts.csv");
+    assert_eq!(
+        read.guess.suggestions[0].option(),
+        "--columns time=1,v_in=2,i_in=3,v_out_high=4,v_out_low=5,i_out=6"
+    );
+    let (guess, conversion) = with_suggestion(&read);
+    assert!(guess.asks.is_empty() && guess.columns[1].unit == "counts");
+    for (channel, key, scale) in [
+        (Channel::VIn, "v_p", "v"),
+        (Channel::IIn, "i_in", "i"),
+        (Channel::VOutHigh, "v_q", "v"),
+        (Channel::VOutLow, "v_n", "v"),
+        (Channel::IOut, "i_out", "i"),
+    ] {
+        let first = read.answer["first"][key].as_f64().unwrap();
+        let count = read.answer["scale"][scale].as_f64().unwrap();
+        let found = conversion.readings.column(channel)[0];
+        assert!((found - first).abs() <= 0.51 * count, "{key}: {found} {first}");
+    }
+}
+
+#[test]
+fn no_header() {
+    let read = open("07_noheader.tsv");
+    assert!(read.log.header_lines.is_empty());
+    assert!(
+        read.guess.asks.iter().any(|ask| ask.code == "role_missing"),
+        "a suggestion is never applied unasked"
+    );
+    assert_eq!(read.guess.suggestions.len(), 2, "the best and the next best");
+    let (guess, conversion) = with_suggestion(&read);
+    assert!(conversion.asks.is_empty());
+    assert_eq!([&*guess.columns[1].unit, &*guess.columns[2].unit], ["mV", "mA"]);
+    assert_eq!(conversion.time.form, "milliseconds");
+    // Without a header, but the same bench as the log of named values.
+    let named = open("09_keyvalue.log");
+    for channel in channel::CHANNELS {
+        for (found, expected) in
+            conversion.readings.column(channel).iter().zip(named.conversion.readings.column(channel))
+        {
+            assert!((found - expected).abs() < 6e-4, "{found} {expected}");
+        }
+    }
+}
+
 #[test]
 fn bench_export() {
     let read = open("08_bench.csv");

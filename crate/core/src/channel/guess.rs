@@ -6,7 +6,9 @@ use crate::log::{Form, Log};
 use crate::math::stats::{even_sample, median};
 
 use super::Role;
+use super::counts::stated_in;
 use super::name::{Said, electrical, understand};
+use super::physics::{Suggestion, suggest};
 use super::settings::{ColumnRef, Settings};
 use super::spelling::{Quantity, Unit, key_of, unit_of};
 
@@ -53,6 +55,9 @@ pub struct Guess {
     /// What is missing or cannot be told. Whether a time is missing is known only after reading it:
     /// see `Conversion::asks`.
     pub asks: Vec<Ask>,
+    /// Where needed roles are missing: the best and the next best way to give them that the readings
+    /// themselves suggest. Never applied unasked.
+    pub suggestions: Vec<Suggestion>,
 }
 
 impl Guess {
@@ -110,11 +115,21 @@ pub fn guess(log: &Log, settings: &Settings) -> Guess {
     }
     settle_output_nodes(&mut columns);
     ask_for_roles(&mut columns, &mut asks);
+    let mut suggestions = Vec::new();
+    if asks.iter().any(|ask| ask.code == "role_missing") {
+        suggestions = suggest(log, &columns);
+        if let Some(best) = suggestions.first() {
+            for ask in asks.iter_mut().filter(|ask| ask.code == "role_missing") {
+                ask.option = best.option();
+            }
+        }
+    }
     for (place, column) in columns.iter_mut().enumerate() {
         scale(log, place, column, &said, settings, &mut asks);
     }
     infer_sizes(log, &mut columns);
-    Guess { columns, asks }
+    scale_counts(log, &mut columns);
+    Guess { columns, asks, suggestions }
 }
 
 impl Role {
@@ -366,6 +381,28 @@ fn scale(
         column.scale = given.scale;
         column.unit_said = true;
         column.reason = format!("{}; factor {} as set", column.reason, given.scale);
+    }
+}
+
+/// Counts whose value a comment states: whole numbers in columns without a unit, or in counts.
+fn scale_counts(log: &Log, columns: &mut [ColumnGuess]) {
+    let (volts, amperes) = stated_in(&log.comments);
+    for (place, column) in columns.iter_mut().enumerate() {
+        let stated = match electrical(column.role) {
+            Some(Quantity::Voltage) => volts,
+            Some(Quantity::Current) => amperes,
+            _ => None,
+        };
+        let values = log.columns.get(place).map(|column| column.values.as_slice()).unwrap_or_default();
+        let counts = column.unit == "counts" || !column.unit_said;
+        if let Some(stated) = stated.filter(|_| counts)
+            && even_sample(values, 1000).iter().all(|value| libm::floor(*value) == *value)
+        {
+            column.scale = stated;
+            "counts".clone_into(&mut column.unit);
+            column.unit_said = true;
+            column.reason.push_str("; whole numbers, and a comment states what one count is");
+        }
     }
 }
 

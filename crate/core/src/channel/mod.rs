@@ -6,9 +6,11 @@
 
 mod clock;
 mod convert;
+mod counts;
 mod guess;
 mod kind;
 mod name;
+mod physics;
 mod preview;
 mod readings;
 mod role;
@@ -20,8 +22,10 @@ mod tests;
 
 pub use clock::TimeUnderstood;
 pub use convert::{Conversion, Sums, to_readings};
+pub use counts::Counts;
 pub use guess::{Ask, ColumnGuess, Guess, guess, role_name};
 pub use kind::{Kind, RunKind, recognise};
+pub use physics::Suggestion;
 pub use preview::{Preview, PreviewRow, preview};
 pub use readings::{CHANNELS, Channel, Extra, Mark, MarkKind, Readings, Segment, SegmentStart};
 pub use role::Role;
