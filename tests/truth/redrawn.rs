@@ -3,6 +3,9 @@
 use wattsieve_core::align::{self, Aligned, Delays, Noise, Steps};
 use wattsieve_core::channel::{CHANNELS, Readings};
 use wattsieve_core::fixture::{self, Calibration, CalibrationRun, ChannelAccuracy, RunKind};
+use wattsieve_core::map;
+use wattsieve_core::point::Rows;
+use wattsieve_core::quantity::Quantity;
 use wattsieve_core::sieve::{self, Reason};
 use wattsieve_tests::sim::{Bench, CURRENT_GAIN_U, drawn, plain_readings, record};
 
@@ -20,7 +23,7 @@ fn kind(role: &str) -> Option<RunKind> {
     })
 }
 
-fn calibrate(bench: &Bench) -> Calibration {
+fn calibrate(bench: &Bench) -> (Calibration, Delays) {
     let logs: Vec<(RunKind, Readings)> = bench
         .jobs
         .iter()
@@ -50,13 +53,10 @@ fn calibrate(bench: &Bench) -> Calibration {
             let noise = Noise::of(readings);
             let steps = Steps::find(readings, &noise, limit);
             let aligned = Aligned::new(readings, &steps, &delays);
-            let marks: Vec<[usize; 2]> =
-                readings.marks.iter().map(|m| [m.row as usize, m.row as usize]).collect();
             let input = sieve::Input {
                 aligned: &aligned,
                 noise: &noise,
                 delays: &delays,
-                marks: sieve::Marks { unreadable: &marks, over_range: &[] },
                 settled: false,
             };
             let kept: Vec<bool> =
@@ -86,13 +86,65 @@ fn calibrate(bench: &Bench) -> Calibration {
     let mut settings = fixture::Settings::default();
     settings.channels.i_in =
         ChannelAccuracy { gain: Some(CURRENT_GAIN_U), ..ChannelAccuracy::default() };
-    fixture::fit(&runs, &settings).unwrap()
+    (fixture::fit(&runs, &settings).unwrap(), delays)
+}
+
+struct TestRows<'a> {
+    aligned: Aligned<'a>,
+    masks: Vec<sieve::Mask>,
+    correction: &'a fixture::Correction,
+    noise: [f64; 5],
+}
+
+impl Rows for TestRows<'_> {
+    fn rows(&self) -> usize {
+        self.masks.len()
+    }
+    fn time(&self, row: usize) -> f64 {
+        self.aligned.readings().time[row]
+    }
+    fn mask(&self, row: usize) -> sieve::Mask {
+        self.masks[row]
+    }
+    fn reading(&self, row: usize) -> [f64; 5] {
+        self.aligned.reading(row)
+    }
+    fn correction(&self) -> &fixture::Correction {
+        self.correction
+    }
+    fn noise(&self) -> [f64; 5] {
+        self.noise
+    }
+}
+
+fn points(bench: &Bench, calibration: &Calibration, delays: &Delays) -> Vec<map::Point> {
+    let stream = bench.jobs.len() - 1;
+    let recording = record(bench, &bench.jobs[stream], stream as u64);
+    let readings = plain_readings(&recording.bytes, &bench.dialect);
+    let settings = sieve::Settings::default();
+    let noise = Noise::of(&readings);
+    let steps = Steps::find(&readings, &noise, settings.step_limit);
+    let aligned = Aligned::new(&readings, &steps, delays);
+    let input = sieve::Input {
+        aligned: &aligned,
+        noise: &noise,
+        delays,
+        settled: false,
+    };
+    let mut masks = sieve::gates(&input, &settings);
+    let table = sieve::Picked::new(&aligned, &settings);
+    let counts = sieve::count(&table, sieve::Kind::default(), &settings);
+    counts.judge(settings.least_rows, &mut masks);
+    let correction = &calibration.correction;
+    let rows = TestRows { aligned, masks, correction, noise: noise.sigma };
+    let op = map::Operating::collect(&rows);
+    map::at(&op, &map::Index::of(&op), &bench.jobs[stream].points, &[])
 }
 
 #[test]
 fn explore_mc() {
     let n: u64 = std::env::var("N").ok().and_then(|n| n.parse().ok()).unwrap_or(200);
-    let out: Vec<[f64; 4]> = std::thread::scope(|scope| {
+    let out: Vec<[f64; 6]> = std::thread::scope(|scope| {
         let threads: Vec<_> = (0..2)
             .map(|t| {
                 scope.spawn(move || {
@@ -101,16 +153,22 @@ fn explore_mc() {
                         .map(|seed| {
                             let bench = drawn(seed);
                             let sums = bench.sums();
-                            let c = calibrate(&bench);
+                            let (c, delays) = calibrate(&bench);
+                            let at = points(&bench, &c, &delays);
+                            let truth = bench.jobs.last().unwrap().points.iter().map(|p| bench.efficiency(&bench.converters[0], p[0], p[1])).collect::<Vec<_>>();
+                            let q: Vec<_> = at.iter().map(|p| Quantity { value: p.value, u: p.u, why: None }).collect();
+                            if q.iter().any(|q| q.u.is_none()) { println!("seed {seed} {at:?}"); }
                             let r = &c.report;
                             [
                                 (&r.correction_in, sums.correction_in),
                                 (&r.correction_out, sums.correction_out),
                                 (&r.current_gain_ratio, sums.current_gain_ratio),
                                 (&r.voltage_gain_ratio, sums.voltage_gain_ratio),
+(&q[0], truth[0]), (&q[1], truth[1])
                             ]
                             .map(|(q, t)| {
-                                let z = (q.value.unwrap() - t) / q.u.unwrap();
+                                let Some(u) = q.u else { return 99.0 };
+let z = (q.value.unwrap() - t) / u;
                                 if z.abs() > 3.5 {
                                     println!("seed {seed}: {q:?} truth {t} z {z} chi {:?}", r.chi2_reduced);
                                 }
@@ -123,7 +181,7 @@ fn explore_mc() {
             .collect();
         threads.into_iter().flat_map(|t| t.join().unwrap()).collect()
     });
-    for k in 0..4 {
+    for k in 0..6 {
         let inside = out.iter().filter(|z| z[k].abs() <= K95).count();
         let mean = out.iter().map(|z| z[k]).sum::<f64>() / out.len() as f64;
         let rms = (out.iter().map(|z| z[k] * z[k]).sum::<f64>() / out.len() as f64).sqrt();
