@@ -307,9 +307,17 @@ impl<'a> Player<'a> {
             };
             let value = value * column.scale;
             let decimals = column.decimals;
+            // Which field is spoiled; never the time, so that the row's place stays known.
+            let spoiled = |wanted: usize| {
+                let time = |at: usize| {
+                    let mut columns = dialect.columns(self.job.temperature);
+                    columns.nth(at).is_some_and(|c| c.field == Field::Time)
+                };
+                place == if time(wanted) { wanted - 1 } else { wanted }
+            };
             match broken {
-                Some(1) if place + 2 == columns => out.push_str("0.#1:"),
-                Some(2) if place == columns / 2 => out.push_str("ERR"),
+                Some(1) if spoiled(columns - 2) => out.push_str("0.#1:"),
+                Some(2) if spoiled(columns / 2) => out.push_str("ERR"),
                 _ => {
                     let from = out.len();
                     let _ = write!(out, "{value:.decimals$}");

@@ -55,6 +55,10 @@ const QUIET_SPAN: f64 = 0.02;
 const LEAST_OHM: f64 = 0.000_3;
 const MOST_OHM: f64 = 2.0;
 
+/// By how much the gains of two voltage channels may differ before they are said to be set right.
+/// Common practice, no source.
+const GAIN_SLACK: f64 = 0.005;
+
 /// One quantity over the rows looked at.
 struct Seen {
     values: Vec<f64>,
@@ -80,6 +84,12 @@ impl Seen {
 
     fn largest(&self) -> f64 {
         self.high.abs().max(self.low.abs())
+    }
+
+    /// Usual change from one row looked at to the next.
+    fn moved(&self) -> f64 {
+        let mut changes: Vec<f64> = self.values.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
+        quantile(&mut changes, 0.75, QuantileRule::Linear).unwrap_or(0.0)
     }
 
     /// Hardly moves and is near zero.
@@ -270,10 +280,17 @@ fn straight_through(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Opt
     let drop: Vec<f64> = v_in.values.iter().zip(&v_out.values).map(|(v_in, v_out)| v_in - v_out).collect();
     let drop_noise = (v_in.noise * v_in.noise + v_out.noise * v_out.noise).sqrt();
     let fit = line(&i_in.values, &drop)?;
-    let follows = (LEAST_OHM..MOST_OHM).contains(&fit.slope)
-        && fit.slope > 10.0 * fit.slope_u
+    // Into a resistor, gains that differ a little look like a few milliohms more or less, or even
+    // like less than nothing where the resistor is large.
+    let slack = line(&i_in.values, &v_in.values)
+        .filter(|load| load.intercept.abs() < 0.03 + 0.01 * v_in.largest())
+        .map_or(0.0, |load| GAIN_SLACK * load.slope.abs());
+    // Two channels read one after the other differ by what the voltage moves meanwhile.
+    let moved = v_in.moved().min(0.01 * v_in.span());
+    let follows = (LEAST_OHM - slack..MOST_OHM + slack).contains(&fit.slope)
+        && (slack > 0.0 || fit.slope > 10.0 * fit.slope_u)
         && fit.intercept.abs() < 0.03 + 0.01 * v_in.largest()
-        && fit.scatter < (5.0 * drop_noise).max(0.05 * fit.slope * i_in.span());
+        && fit.scatter < (5.0 * drop_noise).max(0.05 * fit.slope.abs() * i_in.span()).max(moved);
     follows.then(|| Kind {
         kind: RunKind::StraightThrough,
         evidence: format!(
