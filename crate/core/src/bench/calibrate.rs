@@ -33,6 +33,14 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
             Some(prepare(bench, index, kind, readings, through, resistor))
         })
         .collect();
+    if prepared.is_empty()
+        && let Some(record) = &bench.settings.calibration
+    {
+        return match Calibration::from_record(&record.to_string()) {
+            Ok(calibration) => (calibration, None),
+            Err(error) => (Calibration::as_logged(), Some(error.to_string())),
+        };
+    }
     let runs: Vec<CalibrationRun<'_>> = prepared
         .iter()
         .map(|part| CalibrationRun {

@@ -66,9 +66,7 @@ impl Bench {
         if self.calibration_problem.is_some() || self.grade() == crate::fixture::Grade::AsLogged {
             return None;
         }
-        let mut text = serde_json::to_string_pretty(&calibration.report).ok()?;
-        text.push('\n');
-        Some(text)
+        Some(calibration.to_record())
     }
 
     /// Operating rows of a run as CSV at the converter's terminals, decimal point, with the row numbers
