@@ -9,7 +9,7 @@ const ROWS: usize = 1_000_000;
 
 /// Five channels of a ramping run: supply sinking from 13 to 10 V, current up and down in 24 s.
 fn run(random: &mut Random) -> Vec<Vec<f64>> {
-    let mut columns = vec![Vec::with_capacity(ROWS); 5];
+    let mut columns = vec![Vec::new(); 5];
     for row in 0..ROWS {
         let time = row as f64 * 0.02;
         let along = (time / 24.0) % 1.0;
