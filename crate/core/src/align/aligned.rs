@@ -8,9 +8,10 @@ use crate::channel::{CHANNELS, Channel, Readings};
 /// A view of a log with every channel brought to the row's common instant.
 ///
 /// **Formula** channel k was sampled at `t[n] + d[k]`; the common instant is `t[n] + mean d`. The value
-/// there is linear between the channel's own two neighbouring samples. **Source** linear
-/// interpolation; its error is at most `|x''| T² / 8`. Never across a clock's start, a missing value or a
-/// step: there the channel's own sample stays, and [`Aligned::cannot`] tells whether that matters.
+/// there is linear between the channel's own two neighbouring samples; one sample that is missing or stands out
+/// alone is passed over. **Source** linear interpolation; its error is at most `|x''| T² / 8`. Never across a
+/// clock's start, a longer hole or a step: there the channel's own sample stays, and [`Aligned::cannot`] tells
+/// whether that matters.
 #[derive(Clone, Debug)]
 pub struct Aligned<'a> {
     readings: &'a Readings,
@@ -19,6 +20,9 @@ pub struct Aligned<'a> {
     shift: [f64; 5],
     identity: bool,
 }
+
+/// Samples passed over in search of one that can be used.
+const PASSED_OVER: usize = 1;
 
 /// A sample that may be used for interpolation, or why there is none.
 enum Partner {
@@ -73,7 +77,7 @@ impl<'a> Aligned<'a> {
             return column[row];
         }
         let Some(segment) = self.segment_of(row) else { return column[row] };
-        self.interpolated(column, shift, row, segment).unwrap_or(column[row])
+        self.interpolated(channel, row, segment).unwrap_or(column[row])
     }
 
     /// The five readings of one row at its common instant, in channel order.
@@ -97,12 +101,44 @@ impl<'a> Aligned<'a> {
             return;
         }
         self.each_segment(&rows, |part, segment| {
-            for row in part {
-                if let Some(value) = self.interpolated(column, shift, row, segment.clone()) {
-                    out[row - rows.start] = value;
+            self.fill_plainly(column, shift, part.clone(), &segment, &mut out[part.start - rows.start..]);
+            let again = |row: usize| {
+                self.interpolated(channel, row, segment.clone()).unwrap_or(self.readings.column(channel)[row])
+            };
+            for row in part.clone() {
+                // Missing values, times out of order and delays beyond a row: the careful way.
+                if out[row - rows.start].is_nan() {
+                    out[row - rows.start] = again(row);
                 }
             }
+            for row in self.steps.careful(&part) {
+                out[row - rows.start] = again(row);
+            }
         });
+    }
+
+    /// Interpolates between direct neighbours; `NaN` where that does not do.
+    fn fill_plainly(
+        &self,
+        column: &[f64],
+        shift: f64,
+        part: Range<usize>,
+        segment: &Range<usize>,
+        out: &mut [f64],
+    ) {
+        let time = &self.readings.time;
+        let forward = shift > 0.0;
+        for (value, row) in out.iter_mut().zip(part) {
+            let far = if forward { row + 1 } else { row.wrapping_sub(1) };
+            *value = f64::NAN;
+            if !segment.contains(&far) {
+                continue;
+            }
+            let part = (time[row] + shift - time[row]) / (time[far] - time[row]);
+            if (0.0..=1.0).contains(&part) {
+                *value = column[row] + (column[far] - column[row]) * part;
+            }
+        }
     }
 
     /// Whether a row needs interpolation that is not possible: the change that would be made, told
@@ -119,22 +155,24 @@ impl<'a> Aligned<'a> {
             if column.is_empty() || shift == 0.0 || column[row].is_nan() {
                 return false;
             }
-            if self.interpolated(column, shift, row, segment.clone()).is_some() {
+            if self.interpolated(channel, row, segment.clone()).is_some() {
                 return false;
             }
-            let Partner::At(other) = self.partner(column, row, shift < 0.0, &segment) else { return false };
+            let Partner::At(other) = self.partner(channel, row, shift < 0.0, &segment) else { return false };
             let span = self.readings.time[other] - self.readings.time[row];
             let change = (column[other] - column[row]) / span * shift;
             change.abs() > 3.0 * noise[channel.index()]
         })
     }
 
-    fn interpolated(&self, column: &[f64], shift: f64, row: usize, segment: Range<usize>) -> Option<f64> {
+    fn interpolated(&self, channel: Channel, row: usize, segment: Range<usize>) -> Option<f64> {
+        let column = self.readings.column(channel);
+        let shift = self.shift[channel.index()];
         let forward = shift > 0.0;
         let target = self.readings.time[row] + shift;
         let mut near = row;
         loop {
-            let Partner::At(far) = self.partner(column, near, forward, &segment) else { return None };
+            let Partner::At(far) = self.partner(channel, near, forward, &segment) else { return None };
             let (from, to) = (self.readings.time[near], self.readings.time[far]);
             let part = (target - from) / (to - from);
             if part <= 1.0 {
@@ -145,25 +183,27 @@ impl<'a> Aligned<'a> {
     }
 
     /// The next usable sample of the channel forward or back in time.
-    fn partner(&self, column: &[f64], row: usize, forward: bool, segment: &Range<usize>) -> Partner {
-        let (other, interval) = if forward {
-            (row + 1, row)
-        } else {
-            match row.checked_sub(1) {
-                Some(other) => (other, other),
-                None => return Partner::Blocked,
-            }
-        };
-        if !segment.contains(&other) || self.steps.any_at(interval) {
+    fn partner(&self, channel: Channel, row: usize, forward: bool, segment: &Range<usize>) -> Partner {
+        let column = self.readings.column(channel);
+        let time = &self.readings.time;
+        if column[row].is_nan() || time[row].is_nan() {
             return Partner::Blocked;
         }
-        let (here, there) = (self.readings.time[row], self.readings.time[other]);
-        let ordered = if forward { there > here } else { there < here };
-        if ordered && !column[row].is_nan() && !column[other].is_nan() {
-            Partner::At(other)
-        } else {
-            Partner::Blocked
+        let mut other = row;
+        for _ in 0..=PASSED_OVER {
+            let interval = if forward { other } else { other.wrapping_sub(1) };
+            other = if forward { other + 1 } else { interval };
+            if !segment.contains(&other) || self.steps.any_at(interval) {
+                return Partner::Blocked;
+            }
+            let missing = column[other].is_nan() || time[other].is_nan();
+            if missing || self.steps.lone_at(channel.index(), other) {
+                continue;
+            }
+            let ordered = if forward { time[other] > time[row] } else { time[other] < time[row] };
+            return if ordered { Partner::At(other) } else { Partner::Blocked };
         }
+        Partner::Blocked
     }
 
     fn segment_of(&self, row: usize) -> Option<Range<usize>> {

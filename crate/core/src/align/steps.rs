@@ -46,6 +46,8 @@ impl Noise {
 pub struct Steps {
     /// Interval numbers and the channels that step there, bit k for channel k.
     found: Vec<(u32, u8)>,
+    /// Rows in which a reading stands out alone and returns, with the channels, bit k for channel k.
+    lone: Vec<(u32, u8)>,
     /// Intervals looked at (both rows readable, one clock).
     looked_at: usize,
 }
@@ -95,6 +97,7 @@ impl Steps {
         for segment in &readings.segments {
             for first in segment.first..segment.last {
                 let mut channels = 0_u8;
+                let mut lone = 0_u8;
                 let mut seen = false;
                 for channel in CHANNELS {
                     let column = readings.column(channel);
@@ -111,11 +114,16 @@ impl Steps {
                         continue;
                     }
                     let column = &column[segment.first..=segment.last];
-                    if !beyond_slope || is_step(column, first - segment.first, limits[at]) {
+                    if beyond_slope && is_lone(column, first + 1 - segment.first, limits[at]) {
+                        lone |= 1 << at;
+                    } else if !beyond_slope || is_step(column, first - segment.first, limits[at]) {
                         channels |= 1 << at;
                     }
                 }
                 steps.looked_at += usize::from(seen);
+                if lone != 0 {
+                    steps.lone.push((first as u32 + 1, lone));
+                }
                 if channels != 0 {
                     steps.found.push((first as u32, channels));
                 }
@@ -153,6 +161,34 @@ impl Steps {
         !self.found.is_empty() && self.found.binary_search_by(|entry| (entry.0 as usize).cmp(&row)).is_ok()
     }
 
+    /// Whether a channel's reading stands out alone in a row: nothing is interpolated from it.
+    pub(super) fn lone_at(&self, channel: usize, row: usize) -> bool {
+        !self.lone.is_empty()
+            && self
+                .lone
+                .binary_search_by(|entry| (entry.0 as usize).cmp(&row))
+                .is_ok_and(|place| self.lone[place].1 & (1 << channel) != 0)
+    }
+
+    /// Rows of a range, in steps and beside lone readings, whose interpolation needs care; each once, ascending.
+    pub(super) fn careful(&self, rows: &std::ops::Range<usize>) -> Vec<usize> {
+        const REACH: usize = 2;
+        let near = |list: &[(u32, u8)]| {
+            let first = list.partition_point(|entry| (entry.0 as usize) + REACH < rows.start);
+            let last = list.partition_point(|entry| (entry.0 as usize) < rows.end + REACH);
+            list[first..last].iter().map(|entry| entry.0 as usize).collect::<Vec<_>>()
+        };
+        let mut careful: Vec<usize> = near(&self.found)
+            .into_iter()
+            .chain(near(&self.lone))
+            .flat_map(|row| row.saturating_sub(REACH)..=row + REACH)
+            .filter(|row| rows.contains(row))
+            .collect();
+        careful.sort_unstable();
+        careful.dedup();
+        careful
+    }
+
     /// The first entry whose interval is not before `row`, for walks along the rows.
     pub(super) fn from(&self, row: usize) -> &[(u32, u8)] {
         let place = self.found.partition_point(|entry| (entry.0 as usize) < row);
@@ -173,9 +209,25 @@ fn is_step(column: &[f64], first: usize, limit: f64) -> bool {
     if around.excess().abs() <= limit {
         return false;
     }
-    // One row that stands out and returns: the two changes cancel to within the limit, and the
-    // level on both sides is one level. Such a row is for the spike gate.
     let [_, before, here, after, _] = around.0;
+    // The way back from a single row that stood out is no step either.
     let returns = |other: f64| other.abs() > limit && (here + other).abs() <= 0.25 * here.abs().max(limit);
     !(returns(before) || returns(after))
+}
+
+/// Whether a single row stands out and returns: both its changes exceed the changes outside them, and cancel.
+fn is_lone(column: &[f64], row: usize, limit: f64) -> bool {
+    let change = |from: usize, to: usize| match (column.get(from), column.get(to)) {
+        (Some(from), Some(to)) => to - from,
+        _ => 0.0,
+    };
+    let away = change(row - 1, row);
+    let back = change(row, row + 1);
+    let before = if row >= 2 { change(row - 2, row - 1) } else { 0.0 };
+    let after = change(row + 1, row + 2);
+    let beyond = |change: f64, slope: f64| (change - slope).abs() > limit;
+    let slope = |change: f64| if change.is_nan() { 0.0 } else { change };
+    beyond(away, slope(before))
+        && beyond(back, slope(after))
+        && (away + back).abs() <= 0.25 * away.abs().max(limit) + slope(before).abs() + slope(after).abs()
 }

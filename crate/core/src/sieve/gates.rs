@@ -147,21 +147,27 @@ fn time_jumps(input: &Input<'_>, masks: &mut [Mask]) {
     }
 }
 
-/// Input and output voltage and both currents below zero by more than three noises and one percent of the
-/// channel's largest reading, which leaves room for offsets: readings are not corrected yet.
+/// Input and output voltage and both currents below zero by more than three noises and 2 % of the largest reading in
+/// the same unit, which leaves room for offsets: readings are not corrected yet.
 fn signs(input: &Input<'_>, masks: &mut [Mask]) {
     let readings = input.aligned.readings();
-    for channel in [Channel::VIn, Channel::VOutHigh, Channel::IIn, Channel::IOut] {
-        let column = readings.column(channel);
-        let mut sample = stats::even_sample(column, 65_536);
-        let top = stats::quantile(&mut sample, 0.995, QuantileRule::Linear).unwrap_or(0.0);
-        let limit = (3.0 * input.noise.floor[channel.index()]).max(0.01 * top);
-        for (mask, &value) in masks.iter_mut().zip(column) {
-            if value < -limit {
-                *mask |= Reason::Sign.bit();
+    for group in [[Channel::VIn, Channel::VOutHigh], [Channel::IIn, Channel::IOut]] {
+        let top = group.iter().fold(0.0_f64, |top, &channel| top.max(top_of(readings.column(channel))));
+        for channel in group {
+            let limit = (3.0 * input.noise.floor[channel.index()]).max(0.02 * top);
+            for (mask, &value) in masks.iter_mut().zip(readings.column(channel)) {
+                if value < -limit {
+                    *mask |= Reason::Sign.bit();
+                }
             }
         }
     }
+}
+
+/// The 99.5 % quantile of a column; 0 without values.
+fn top_of(column: &[f64]) -> f64 {
+    let mut sample = stats::even_sample(column, 65_536);
+    stats::quantile(&mut sample, 0.995, QuantileRule::Linear).unwrap_or(0.0)
 }
 
 /// Rows inside steps: between the first and the last change of a run of intervals that all change.

@@ -106,7 +106,8 @@ pub struct Settings {
     pub step_hold: u32,
     /// Spike gate: distance from the median of seven rows, in robust standard deviations; default 6.
     pub spike_limit: f64,
-    /// Slew gate: largest relative error of a product of readings that delays may cause; default 0.001.
+    /// Slew gate: largest relative error of a product of readings that delays may cause; default 0.005. Below its
+    /// noise a row stays whatever this says.
     pub slew_limit: f64,
     /// Settling gate: seconds removed after every start of the clock; default 0.
     pub settle: f64,
@@ -136,7 +137,7 @@ impl Default for Settings {
             step_limit: 8.0,
             step_hold: 0,
             spike_limit: 6.0,
-            slew_limit: 1e-3,
+            slew_limit: 5e-3,
             settle: 0.0,
             range: [None; 5],
             off_below: None,

@@ -8,9 +8,9 @@ use crate::channel::{CHANNELS, Channel, Readings};
 const HALF: usize = 2;
 
 /// Marks rows in which the remaining uncertainty of the delays may move a product of readings by more
-/// than `limit` of it.
+/// than `limit` of it and by more than its noise.
 ///
-/// **Formula** `sum over channels of |x'| / |x| u(d)`, `x'` from five rows less three of its own noises, and
+/// **Formula** root of the sum over channels of `(x' / x u(d))²`, `x'` from five rows less three of its own noises, and
 /// no more than the three rows on either side tell: a row next to a spike or to a step does not move.
 /// **Source** first-order propagation of a time error. **Missing data** where the delays' uncertainty is not known
 /// nothing is marked.
@@ -31,7 +31,7 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
         }
         let moving = masks.iter_mut().enumerate().take(segment.last + 1 - HALF).skip(segment.first + HALF);
         for (row, mask) in moving {
-            let mut error = 0.0;
+            let (mut error, mut noisy) = (0.0, 0.0);
             for channel in CHANNELS {
                 let at = channel.index();
                 let column = readings.column(channel);
@@ -43,11 +43,13 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
                 let sides = one_sided(readings, column, row).map(|side| side.abs() + side_noise(at));
                 let moved = moved.min(sides[0]).min(sides[1]);
                 let size = factor(readings, channel, row).abs().max(3.0 * input.noise.floor[at]);
-                if moved > 0.0 && size > 0.0 {
-                    error += moved / size * u;
+                if size > 0.0 {
+                    let (off, noise) = (moved / size * u, input.noise.floor[at] / size);
+                    error += off * off;
+                    noisy += noise * noise;
                 }
             }
-            if error > limit {
+            if error > limit * limit && error > noisy {
                 *mask |= Reason::Slew.bit();
             }
         }
