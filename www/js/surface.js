@@ -7,6 +7,7 @@ import { ask } from "./link.js";
 /** Puts `window.wattsieve` in place: the results as the command writes them, evaluation counts, the page's state. */
 export function installTestSurface() {
   /** @type {any} */ (window).wattsieve = {
+    ask,
     results: () => ask("export", { what: "results" }).then((/** @type {any} */ file) => file.text),
     counts: () => ask("counts", {}),
     state: () => ({

@@ -88,9 +88,10 @@ pub struct Extent {
     pub v_in: Option<Range>,
     /// Output current, A; above zero.
     pub i_out: Option<Range>,
-    /// Efficiency from its first to its ninety-ninth percentile, a fraction.
+    /// Efficiency of the bulk, a fraction: the lowest twentieth of the rows and the highest
+    /// two-hundredth left aside, so that the rows at the lightest loads do not take all colours.
     pub efficiency: Option<Range>,
-    /// Loss from its first to its ninety-ninth percentile, W.
+    /// Loss of the bulk, W, from its first to its ninety-ninth percentile.
     pub loss: Option<Range>,
     /// Time of all rows, s.
     pub time: Option<Range>,
@@ -127,8 +128,8 @@ pub fn extent(rows: &impl Rows) -> Extent {
         v_in: ends[1].range(),
         i_out: ends[2].range(),
         kept: efficiency.len(),
-        efficiency: middle(&mut efficiency),
-        loss: middle(&mut loss),
+        efficiency: middle(&mut efficiency, 20, 200),
+        loss: middle(&mut loss, 100, 100),
         time: ends[0].range(),
         rows: rows.rows(),
     }
@@ -155,14 +156,14 @@ impl Ends {
     }
 }
 
-/// From the first to the ninety-ninth percentile, nearest ranks.
-fn middle(values: &mut [f64]) -> Option<Range> {
+/// The range of all but one part in so many at the lower and at the upper end, nearest ranks.
+fn middle(values: &mut [f64], lower: usize, upper: usize) -> Option<Range> {
     if values.is_empty() {
         return None;
     }
     let last = values.len() - 1;
     let mut rank = |at: usize| *values.select_nth_unstable_by(at, f64::total_cmp).1;
-    let (lo, hi) = (rank(last / 100), rank(last - last / 100));
+    let (lo, hi) = (rank(last / lower), rank(last - last / upper));
     Some(Range::around(lo, hi))
 }
 

@@ -83,19 +83,8 @@ pub(super) fn upright<DB: DrawingBackend>(
         sheet.text(label, right + 8.0, at, &text)?;
     }
     sheet.text(&spec.title, sheet.width - 4.0, top - 16.0, &Type::sans(TITLE_SIZE, look.ink, Along::End))?;
-    let quiet = Type::sans(TICK_SIZE, look.ink_2, Along::End);
-    if spec.below > 0.0 {
-        sheet.text(
-            &format!("{} of rows below", percent(spec.below)),
-            sheet.width - 4.0,
-            bottom + 32.0,
-            &quiet,
-        )?;
-    }
-    if spec.above > 0.0 {
-        let line = bottom + if spec.below > 0.0 { 46.0 } else { 32.0 };
-        sheet.text(&format!("{} of rows above", percent(spec.above)), sheet.width - 4.0, line, &quiet)?;
-    }
+    let off = off_the_scale(spec.below, spec.above);
+    sheet.text(&off, sheet.width - 4.0, bottom + 32.0, &Type::sans(TICK_SIZE, look.ink_2, Along::End))?;
     if let Some(value) = spec.mark.filter(|value| range.holds(*value)) {
         let at = scale.place(value);
         sheet.line(&[(x - 8.0, at), (right + 5.0, at)], look.plate, 3.5, 1.0)?;
@@ -154,6 +143,16 @@ fn colours<DB: DrawingBackend>(
         sheet.box_of(a, b, table[crate::colour::slot(spread, middle) as usize], 1.0)?;
     }
     Ok(())
+}
+
+/// Says what share of the rows lies off the scale; nothing where that is nothing.
+fn off_the_scale(below: f64, above: f64) -> String {
+    match (below > 0.0, above > 0.0) {
+        (true, true) => format!("{} of rows below, {} above", percent(below), percent(above)),
+        (true, false) => format!("{} of rows below", percent(below)),
+        (false, true) => format!("{} of rows above", percent(above)),
+        (false, false) => String::new(),
+    }
 }
 
 /// A share as percent with two significant figures.
