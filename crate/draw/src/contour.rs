@@ -64,7 +64,7 @@ impl Squares {
         let weights = blurred(&weights, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
         let products = blurred(&products, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
         let touched: Vec<f64> = self.counts.iter().map(|n| n.min(1.0)).collect();
-        let visited = blurred(&touched, shape, &[1.0, 2.0, 1.0]);
+        let visited = blurred(&touched, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
         let values = products.iter().zip(&weights).map(|(p, w)| p / w).collect();
         (self.grid(values), self.grid(visited))
     }
@@ -100,7 +100,12 @@ impl Squares {
     #[must_use]
     pub fn outline(&self) -> Vec<Vec<(f64, f64)>> {
         let (_, visited) = self.field();
-        visited.cut(VISITED).into_iter().filter(|places| places.len() > 8).collect()
+        // Small holes between sweeps say nothing; a region that runs out of the picture may be short.
+        visited
+            .cut(VISITED)
+            .into_iter()
+            .filter(|places| places.len() > 24 || places.first() != places.last())
+            .collect()
     }
 }
 
