@@ -152,7 +152,12 @@ function become(old, fresh) {
   for (const { name } of [...old.attributes]) {
     if (!fresh.hasAttribute(name) && !(name === "open" && !("open" in next.live))) old.removeAttribute(name);
   }
-  for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
+  for (const { name, value } of fresh.attributes) {
+    if (old.getAttribute(name) === value) continue;
+    // The page's policy refuses a style that is set as an attribute.
+    if (name === "style") /** @type {HTMLElement} */ (old).style.cssText = value;
+    else old.setAttribute(name, value);
+  }
   for (const name of Object.keys(mine.handlers)) if (!(name in next.handlers)) /** @type {any} */ (old)[name] = null;
   for (const [name, handler] of Object.entries(next.handlers)) /** @type {any} */ (old)[name] = handler;
   mine.handlers = next.handlers;

@@ -2,12 +2,13 @@
 // A small surface for tests in a real browser.
 
 import { state } from "./state.js";
-import { ask } from "./link.js";
+import { ask, cancel } from "./link.js";
 
 /** Puts `window.wattsieve` in place: the results as the command writes them, evaluation counts, the page's state. */
 export function installTestSurface() {
   /** @type {any} */ (window).wattsieve = {
     ask,
+    cancel,
     results: () => ask("export", { what: "results" }).then((/** @type {any} */ file) => file.text),
     counts: () => ask("counts", {}),
     state: () => ({
