@@ -6,3 +6,4 @@ mod reading;
 mod redrawn;
 mod simulator;
 mod stages;
+mod whole;
