@@ -40,8 +40,8 @@ export function decimalsFor(interval) {
 /** A number with some significant digits and no interval. @param {number} value @param {number} digits */
 function significant(value, digits) {
   if (value === 0) return "0";
-  const exponent = Math.floor(Math.log10(Math.abs(value)));
-  return fixed(value, Math.max(0, digits - 1 - exponent));
+  const rounded = Number(value.toPrecision(digits));
+  return fixed(rounded, Math.max(0, digits - 1 - Math.floor(Math.log10(Math.abs(rounded)))));
 }
 
 /** Below this many of the base unit, the thousandth is used. */

@@ -23,12 +23,25 @@ function roleWords(role) {
   return RUN_ROLES.find(([code]) => code === role)?.[1] ?? role;
 }
 
+/** A clause of the core as a sentence. @param {string|null|undefined} text */
+function sentence(text) {
+  if (!text) return null;
+  const whole = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.!?]$/.test(whole) ? whole : `${whole}.`;
+}
+
+/** @param {any} at */
+function problemPlace(at) {
+  const column = at.column ? `, column ${at.column}${at.header ? ` “${shortName(at.header, 24)}”` : ""}` : "";
+  const found = at.found === null || at.found === "" ? "nothing" : at.column ? `“${shortName(String(at.found), 40)}”` : shortName(String(at.found), 60);
+  return `Line ${count(at.line)}${column}: found ${found}${at.expected ? `, expected ${at.expected}` : ""}.`;
+}
+
 /** @param {any} problem */
 function problemLines(problem) {
   const shown = problem.examples ?? [];
   return h("li", null,
-    shown.map((/** @type {any} */ at) => wrong(
-      `Line ${count(at.line)}${at.column ? `, column ${at.column}${at.header ? ` “${shortName(at.header, 24)}”` : ""}` : ""}: found ${at.found === null || at.found === "" ? "nothing" : `“${shortName(String(at.found), 40)}”`}${at.expected ? `, expected ${at.expected}` : ""}.`, at.hint)),
+    shown.map((/** @type {any} */ at, /** @type {number} */ i) => wrong(problemPlace(at), at.hint !== shown[i + 1]?.hint ? sentence(at.hint) : null)),
     problem.count > shown.length ? h("p", { class: "note" }, `and ${counted(problem.count - shown.length, "more line")} of this kind (${REASON[problem.code]?.[1] ?? String(problem.code).replaceAll("_", " ")}).`) : null);
 }
 
@@ -86,14 +99,14 @@ function inside() {
     h("div", { class: "group" }, h("h4", null, "This log is"),
       select({ name: "role", label: "What this log is", value: input.role ?? "run", options: /** @type {[string, string][]} */ (RUN_ROLES), set: (role) => setInputRole(at, role) }),
       wiringPicture(input.role ?? "run", inputResistor(at) ? plain(inputResistor(at), "Ω") : undefined),
-      input.role_evidence ? h("p", { class: "note" }, input.role_evidence) : null),
+      input.role_evidence ? h("p", { class: "note" }, sentence(input.role_evidence)) : null),
     resistorRole ? [numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
       h("p", { class: "note" }, "Efficiency does not need it; it serves the absolute scale.")] : null,
     input.refusal ? wrong(input.refusal) : null,
     (input.asks ?? []).map((/** @type {any} */ one) => wrong(one.message, "Answer in the Channels card.")),
-    (input.understood?.evidence ?? []).length ? h("p", { class: "note" }, input.understood.evidence.join(" ")) : null,
     input.problems?.length ? h("details", { key: `problems ${at}`, class: "problems" }, h("summary", null, `${count(input.problems.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.count, 0))} things could not be read as they stand`), h("ul", { class: "group" }, input.problems.map(problemLines))) : h("p", { class: "note" }, "Every line was read."),
     preview(at),
+    (input.understood?.evidence ?? []).length ? h("details", { key: `evidence ${at}` }, h("summary", null, "How was it read?"), input.understood.evidence.map((/** @type {string} */ clause) => h("p", { class: "note" }, sentence(clause)))) : null,
     h("div", { class: "row" }, h("button", { class: "btn", onclick: chooseFiles }, "Add a log"), h("button", { class: "btn", onclick: () => removeInput(at) }, "Take this log out")),
   ];
 }

@@ -37,7 +37,7 @@ function insideChannels() {
           options.length ? select({ name: `unit ${at} ${column.number}`, label: `Unit of column ${column.number}`, value: column.unit ?? "", options: options.map((/** @type {string} */ unit) => [unit, (unit || "no unit").replace(/^u/, "µ")]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
         select({ name: `role ${at} ${column.number}`, label: `Meaning of column ${column.number}`, value: column.role ?? "extra", options: COLUMN_ROLES.map(([role, words]) => /** @type {[string, string]} */ ([role, words])), set: (role) => setColumnRole(at, column, role) }),
         ["A", "V"].includes(CHANNEL_UNIT[column.role]) ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
-        column.reason ? h("p", { class: "note" }, column.reason) : null);
+        column.reason ? h("p", { class: "note" }, column.reason.charAt(0).toUpperCase() + column.reason.slice(1)) : null);
     }),
     (input?.asks ?? []).map((/** @type {any} */ one) => wrong(one.message)),
     columns.some((/** @type {any} */ column) => column.role === "time") && rowPeriod(at) === null ? null : numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: rowPeriod(at), least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) }),
@@ -60,6 +60,11 @@ export function alignmentCard() {
   };
 }
 
+/** Kept rows less those that are labelled off or in the supply's limit. @param {any} run */
+function operatingRows(run) {
+  return run.rows.by_reason.reduce((/** @type {number} */ left, /** @type {any} */ one) => (one.code === "off" || one.code === "supply_limit" ? left - one.first_reason : left), run.rows.kept);
+}
+
 export function pointsCard() {
   const run = currentRun();
   const peak = run?.peak?.efficiency;
@@ -67,7 +72,7 @@ export function pointsCard() {
   const grade = GRADE[run?.grade];
   return {
     aside: peak?.value ? `best ${part.value} ${part.unit}` : grade?.[0] ?? "",
-    sub: run ? `${counted(run.rows.kept, "row")} kept, at the converter’s terminals` : "",
+    sub: run ? `${counted(operatingRows(run), "point")} at the converter’s terminals` : "",
     inside: () => [
       grade ? h("p", { class: "said" }, `${grade[0]}. ${grade[1]}`) : null,
       hasKnob(KNOB.offBelow) ? numberRow({ name: "smallest", label: "Smallest honest current", unit: "A", value: knob(KNOB.offBelow), least: 0, empty: true, place: "found", set: (/** @type {number|null} */ value) => turn(KNOB.offBelow, value, "points") }) : null,
