@@ -27,13 +27,20 @@ export function counted(n, one, many) {
   return `${count(n)} ${n === 1 ? one : many ?? one + "s"}`;
 }
 
+/** A clause of the core as a sentence. @param {string|null|undefined} text */
+export function sentence(text) {
+  if (!text) return "";
+  const whole = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.!?]$/.test(whole) ? whole : `${whole}.`;
+}
+
 /** Decimals at which an interval keeps one digit, or two where the first is 1. @param {number} interval */
 export function decimalsFor(interval) {
   if (!(interval > 0) || !Number.isFinite(interval)) return 3;
-  let exponent = Math.floor(Math.log10(interval));
+  const exponent = Math.floor(Math.log10(interval));
   const lead = interval / 10 ** exponent;
-  const digits = lead < 1.95 ? 2 : 1;
-  if (digits === 1 && lead >= 9.5) exponent += 1;
+  const digits = lead < 1.95 || lead >= 9.5 ? 2 : 1;
+  if (lead >= 9.5) return Math.max(0, -exponent);
   return Math.max(0, digits - 1 - exponent);
 }
 

@@ -37,15 +37,31 @@ export function asPair(range) {
   return range ? pairOf(range) : null;
 }
 
+/** Share of rows that may lie below the colours, so that the best region keeps its differences. */
+const BELOW = 0.08;
+
+/** Efficiency under which that share of all runs' rows lies, from the cells of their maps. */
+function lowEnd() {
+  const cells = (state.view?.runs ?? []).flatMap((/** @type {any} */ run) => run.map?.efficiency ?? []).sort((/** @type {any} */ a, /** @type {any} */ b) => a.value - b.value);
+  const rows = cells.reduce((/** @type {number} */ sum, /** @type {any} */ cell) => sum + cell.n, 0);
+  let seen = 0;
+  for (const cell of cells) {
+    seen += cell.n;
+    if (seen >= BELOW * rows) return cell.value;
+  }
+  return 0;
+}
+
 /** @param {any[]} all */
 function axesOf(all) {
   const fit = { x: aired(union(all.map((one) => asPair(one.v_in))), false, [0, 1]), y: aired(union(all.map((one) => asPair(one.i_out))), state.logCurrent, [0.01, 1]) };
   const shown = state.frame ?? fit;
   const colours = union(all.map((one) => asPair(state.colour === "loss" ? one.loss : one.efficiency))) ?? [0, 1];
+  const low = Math.max(colours[0], lowEnd());
   return {
     x: { lo: shown.x[0], hi: shown.x[1], log: false, title: "input voltage / V" },
     y: { lo: shown.y[0], hi: shown.y[1], log: state.logCurrent, title: "output current / A" },
-    range: /** @type {[number, number]} */ (state.colour === "loss" ? [0, colours[1]] : [Math.floor(colours[0] * 50) / 50, Math.min(Math.ceil(colours[1] * 50) / 50, 1)]),
+    range: /** @type {[number, number]} */ (state.colour === "loss" ? [0, colours[1]] : [Math.floor(low * 50) / 50, Math.min(Math.ceil(colours[1] * 50) / 50, 1)]),
   };
 }
 
@@ -95,7 +111,7 @@ function paintAxes(axes) {
     });
   }
   const outlines = state.marks === "both" ? mapCells().map(({ x, y }) => ({ points: [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]], [x[0], y[0]]], label: "", weight: 0.5 })) : raster?.lines ?? [];
-  return paint("axes", layers.axes, { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, bar, lines: outlines, notes: blankNotes() });
+  return paint("axes", layers.axes, { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, margins: narrow ? {} : { bottom: 62 }, bar, lines: outlines, notes: blankNotes() });
 }
 
 /** Cells of the map with their sides. @returns {{cell: any, x: [number, number], y: [number, number]}[]} */
@@ -178,6 +194,6 @@ export async function drawStripNow() {
     }
   }
   const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
-  drawStrip(canvas, drawn.strip, ticks, scale);
+  drawStrip(canvas, drawn.strip, ticks, scale, asPair(drawn.extent?.efficiency));
   drawHoverNow();
 }

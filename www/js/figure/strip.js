@@ -41,8 +41,9 @@ function endText(value, unit) {
 /**
  * Draws the lanes; the cursor has its own canvas so that moving it draws nothing else.
  * @param {HTMLCanvasElement} canvas @param {any} strip @param {number[]} ticks times at which to name the axis @param {{unit: string, seconds: number}} scale
+ * @param {[number, number]|null} efficiency where most of it lies; a stray row beyond is drawn at the edge
  */
-export function drawStrip(canvas, strip, ticks, scale) {
+export function drawStrip(canvas, strip, ticks, scale, efficiency) {
   const { context: pen, cssWidth, cssHeight } = fitCanvas(canvas);
   if (!strip) return;
   const frame = stripFrame(cssWidth);
@@ -53,7 +54,7 @@ export function drawStrip(canvas, strip, ticks, scale) {
   pen.textBaseline = "middle";
   LANES.forEach(([key, name, unit], i) => {
     const envelope = strip[key];
-    const range = envelope && ends(envelope.min, envelope.max);
+    const range = key === "efficiency" && efficiency ? efficiency : envelope && ends(envelope.min, envelope.max);
     const top = 2 + i * lane;
     pen.fillStyle = ink2;
     pen.textAlign = "right";
@@ -62,7 +63,7 @@ export function drawStrip(canvas, strip, ticks, scale) {
     pen.textAlign = "left";
     if (!frame.narrow) pen.fillText(`${endText(range[0], unit)} to ${endText(range[1], unit)} ${unit}`, frame.left + frame.width + 10, top + lane / 2);
     const size = range[1] - range[0] || 1;
-    const y = (/** @type {number} */ value) => top + 3 + (lane - 8) * (1 - (value - range[0]) / size);
+    const y = (/** @type {number} */ value) => top + 3 + (lane - 8) * (1 - Math.min(1, Math.max(0, (value - range[0]) / size)));
     pen.fillStyle = key === "efficiency" ? line : ink;
     const columns = envelope.min.length;
     const step = frame.width / columns;

@@ -2,10 +2,10 @@
 // The Fixture card: how it is wired, what is given, what comes out.
 
 import { h } from "../dom.js";
-import { quantity } from "../format.js";
+import { quantity, sentence } from "../format.js";
 import { sensePicture } from "../figure/wiring.js";
 import { currentRun, set, state } from "../state.js";
-import { CARE_FIXTURE, CARE_SHORTED, CHANNEL, GRADE, WIRING_HELP } from "../text.js";
+import { CARE_FIXTURE, CARE_SHORTED, CHANNEL, GRADE, WIRING_HELP, wordsOf } from "../text.js";
 import { KNOB, hasKnob, knob, readQ, turn, turnQ } from "../knobs.js";
 import { careBox, choiceRow, numberField, numberRow, switchRow, table } from "./controls.js";
 
@@ -63,7 +63,7 @@ function inside() {
       ["Volts, in to out", quantity(fixture.voltage_gain_ratio, "")],
     ].filter(([, value]) => value !== "–"), "facts", "What the calibration gives; ± is 95 %") : null,
     h("p", { class: "note" }, "± is 95 %; sums as measured, bridging wires included."),
-    (fixture?.refused ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, `${one.quantity}: ${one.why} ${one.run_needed ?? ""}`)),
+    (fixture?.refused ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, sentence(`${wordsOf(one.quantity)}: ${one.why}`))),
     h("button", { class: "btn", onclick: () => set({ tab: "fixture" }) }, "See what each run determines"),
     h("hr", null),
     ["inputSense", "outputSense"].map((name) => {

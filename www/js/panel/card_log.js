@@ -3,7 +3,7 @@
 
 import { h, renderInto } from "../dom.js";
 import { wiringPicture } from "../figure/wiring.js";
-import { count, counted, fileSize, plain, shortName, span } from "../format.js";
+import { count, counted, fileSize, plain, sentence, shortName, span } from "../format.js";
 import { ask } from "../link.js";
 import { removeInput } from "../inputs.js";
 import { currentInputs, currentRun, overtaken, report, set, state } from "../state.js";
@@ -21,13 +21,6 @@ export function chosenInput() {
 /** @param {string} role */
 function roleWords(role) {
   return RUN_ROLES.find(([code]) => code === role)?.[1] ?? role;
-}
-
-/** A clause of the core as a sentence. @param {string|null|undefined} text */
-function sentence(text) {
-  if (!text) return null;
-  const whole = text.charAt(0).toUpperCase() + text.slice(1);
-  return /[.!?]$/.test(whole) ? whole : `${whole}.`;
 }
 
 /** @param {any} at */

@@ -2,7 +2,7 @@
 // The smaller cards: Channels, Alignment, Operating points.
 
 import { h } from "../dom.js";
-import { counted, pieces, plain, quantity, shortName, span } from "../format.js";
+import { counted, pieces, plain, quantity, sentence, shortName, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
 import { CHANNEL, CHANNEL_UNIT, COLUMN_ROLES, GRADE } from "../text.js";
 import { KNOB, hasKnob, isReversed, knob, rowPeriod, setColumnRole, setColumnUnit, setReversed, setRowPeriod, turn } from "../knobs.js";
@@ -37,7 +37,7 @@ function insideChannels() {
           options.length ? select({ name: `unit ${at} ${column.number}`, label: `Unit of column ${column.number}`, value: column.unit ?? "", options: options.map((/** @type {string} */ unit) => [unit, (unit || "no unit").replace(/^u/, "µ")]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
         select({ name: `role ${at} ${column.number}`, label: `Meaning of column ${column.number}`, value: column.role ?? "extra", options: COLUMN_ROLES.map(([role, words]) => /** @type {[string, string]} */ ([role, words])), set: (role) => setColumnRole(at, column, role) }),
         ["A", "V"].includes(CHANNEL_UNIT[column.role]) ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
-        column.reason ? h("p", { class: "note" }, column.reason.charAt(0).toUpperCase() + column.reason.slice(1)) : null);
+        column.reason ? h("p", { class: "note" }, sentence(column.reason)) : null);
     }),
     (input?.asks ?? []).map((/** @type {any} */ one) => wrong(one.message)),
     columns.some((/** @type {any} */ column) => column.role === "time") && rowPeriod(at) === null ? null : numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: rowPeriod(at), least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) }),

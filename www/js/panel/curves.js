@@ -4,6 +4,7 @@
 import { h } from "../dom.js";
 import { count, fixed, quantity } from "../format.js";
 import { drawCurves } from "../figure/small.js";
+import { stepOf } from "../figure/boxes.js";
 import { currentRun, set, state } from "../state.js";
 import { choice, table } from "./controls.js";
 
@@ -11,29 +12,38 @@ export function curvesTools() {
   return choice({ name: "curves colour", label: "Show", value: state.colour, options: [["efficiency", "Efficiency"], ["loss", "Loss"]], set: (colour) => set({ colour }) });
 }
 
-/** Up to three input voltages that the cells cover best. @param {any[]} cells */
-function voltagesOf(cells) {
-  const voltages = cells.map((cell) => cell.v_in).sort((a, b) => a - b);
-  if (!voltages.length) return [];
-  const [lo, hi] = [voltages[Math.floor(voltages.length * 0.03)], voltages[Math.floor((voltages.length - 1) * 0.97)]];
-  return hi - lo < 0.2 ? [(lo + hi) / 2] : [lo, (lo + hi) / 2, hi];
+/** The cells of a run by column of input voltage, ascending; each by output current. @param {any} run @returns {{voltage: number, cells: any[]}[]} */
+function columnsOf(run) {
+  const edges = run?.map?.edges;
+  if (!edges || edges.v_in.length < 2) return [];
+  /** @type {Map<number, any[]>} */
+  const columns = new Map();
+  for (const cell of run.map[state.colour] ?? []) {
+    if (!(cell.i_out > 0)) continue;
+    const at = stepOf(edges.v_in, cell.v_in);
+    columns.set(at, [...(columns.get(at) ?? []), cell]);
+  }
+  return [...columns].sort((a, b) => a[0] - b[0]).map(([at, cells]) => ({ voltage: (edges.v_in[at] + edges.v_in[at + 1]) / 2, cells: cells.sort((a, b) => a.i_out - b.i_out) }));
 }
 
-/** Cells nearest one input voltage, one per output current. @param {any[]} cells @param {number} voltage @param {number} reach */
-function slice(cells, voltage, reach) {
-  return cells.filter((cell) => Math.abs(cell.v_in - voltage) <= reach && cell.i_out > 0 && !cell.thin).sort((a, b) => a.i_out - b.i_out);
+/** Up to three columns that hold most of the currents: lowest, middle, highest. @param {{voltage: number, cells: any[]}[]} columns */
+function chosenColumns(columns) {
+  const most = Math.max(0, ...columns.map((column) => column.cells.length));
+  const full = columns.filter((column) => column.cells.length >= 0.7 * most);
+  return full.length < 3 ? full : [full[0], full[Math.floor(full.length / 2)], full[full.length - 1]];
 }
 
 function series() {
   const runs = state.view?.runs ?? [];
   const front = currentRun();
-  const chosen = [front, runs.length > 1 ? runs[state.second] : null].filter(Boolean);
-  const cells = front?.map?.[state.colour] ?? [];
-  const voltages = voltagesOf(cells);
-  const reach = voltages.length > 1 ? (voltages[1] - voltages[0]) / 8 : 1;
-  return chosen.flatMap((run) => voltages.map((voltage) => ({
-    label: `${run.name}, ${fixed(voltage, 1)} V`, kind: Math.min(2, runs.indexOf(run)), cells: slice(run.map?.[state.colour] ?? [], voltage, reach),
-  }))).filter((one) => one.cells.length > 1);
+  const second = runs.length > 1 ? runs[state.second] : null;
+  const mine = chosenColumns(columnsOf(front));
+  const theirs = columnsOf(second);
+  const line = (/** @type {any} */ run, /** @type {any} */ column) => ({ label: `${run.name}, ${fixed(column.voltage, 1)} V`, kind: Math.min(2, runs.indexOf(run)), cells: column.cells });
+  return [
+    ...mine.map((column) => line(front, column)),
+    ...mine.flatMap((column) => theirs.filter((other) => Math.abs(other.voltage - column.voltage) < 0.02 * column.voltage).slice(0, 1)).map((column) => line(second, column)),
+  ].filter((one) => one.cells.length > 1);
 }
 
 export function curvesPanel() {

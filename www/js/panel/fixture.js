@@ -3,11 +3,11 @@
 // straight-through efficiency by current.
 
 import { h } from "../dom.js";
-import { count, fixed, pieces, quantity, shortName } from "../format.js";
+import { count, fixed, pieces, quantity, sentence, shortName } from "../format.js";
 import { drawBands, drawTrack } from "../figure/small.js";
 import { fixtureSchematic, wiringPicture } from "../figure/wiring.js";
 import { currentRun, state } from "../state.js";
-import { CARE_FIXTURE, CARE_SHORTED, GRADE, RECORD, RUN_ROLES } from "../text.js";
+import { CARE_FIXTURE, CARE_SHORTED, GRADE, RECORD, RUN_ROLES, wordsOf } from "../text.js";
 import { careBox, table } from "./controls.js";
 import { partBars, partsOf } from "./parts.js";
 import { splitSentence } from "./card_fixture.js";
@@ -26,6 +26,12 @@ export function fixtureTools() {
   return state.view?.fixture ? h("button", { class: "btn", onclick: saveCalibration }, "Save the calibration") : null;
 }
 
+/** @param {string} role */
+function runWords(role) {
+  const name = RUN_ROLES.find(([code]) => code === role)?.[1] ?? wordsOf(role);
+  return name.charAt(0).toLowerCase() + name.slice(1);
+}
+
 /** @param {any} fixture */
 function matrix(fixture) {
   const inputs = (state.view?.inputs ?? []).filter((/** @type {any} */ input) => GIVES[input.role]);
@@ -40,13 +46,13 @@ function matrix(fixture) {
   const shown = (/** @type {any} */ q, /** @type {string} */ unit) => (q?.value === null || q?.value === undefined ? single(q) : quantity(q, unit));
   const divided = fixture && fixture.split?.by !== "none";
   const results = fixture ? [shown(fixture.voltage_gain_ratio, ""), shown(fixture.current_gain_ratio, ""), fixture.channels ? "taken out" : "–", shown(fixture.sums?.path, "Ω"),
-    divided ? shown(fixture.sums?.input_side?.value != null ? fixture.sums.input_side : fixture.correction_in, "Ω") : single(null), divided ? shown(fixture.sums?.output_side?.value != null ? fixture.sums.output_side : fixture.correction_out, "Ω") : single(null),
+    divided ? shown(fixture.correction_in, "Ω") : single(null), divided ? shown(fixture.correction_out, "Ω") : single(null),
     fixture.known?.alone?.filter((/** @type {string} */ name) => name.startsWith("in_") || name.startsWith("out_")).length === 4 ? "known" : single(null)] : UNKNOWNS.map(() => "–");
   return h("table", { class: "matrix" },
     h("thead", null, h("tr", null, h("th", { scope: "col" }, "run"), h("th", { scope: "col" }, "rows"), UNKNOWNS.map(([, words]) => h("th", { scope: "col" }, words)))),
     h("tbody", null,
       inputs.map((/** @type {any} */ input) => h("tr", null, h("td", { title: input.name }, roleName(input.role).split(":")[0], h("span", { class: "note" }, ` ${shortName(input.name, 22)}`)), h("td", null, count(input.rows_usable)), UNKNOWNS.map(([id]) => h("td", null, mark(GIVES[input.role].includes(id), false))))),
-      missing.map((role) => h("tr", null, h("td", { class: "quiet" }, roleName(role).split(":")[0]), h("td", { class: "quiet" }, "not recorded"), UNKNOWNS.map(([id]) => h("td", null, mark(false, GIVES[role].includes(id) && (!known.has(id) || id === "in" || id === "out"))))))),
+      missing.map((role) => h("tr", null, h("td", { class: "quiet" }, roleName(role).split(":")[0]), h("td", { class: "quiet" }, "–"), UNKNOWNS.map(([id]) => h("td", null, mark(false, GIVES[role].includes(id) && (!known.has(id) || id === "in" || id === "out"))))))),
     h("tfoot", null, h("tr", null, h("td", null, "Result"), h("td", null, ""), results.map((words) => h("td", null, words)))));
 }
 
@@ -89,7 +95,7 @@ export function fixturePanel() {
       h("h2", null, "What each run determines", h("small", null, h("span", { class: "key dot" }), "determines", h("span", { class: "key ringed" }), "would check or settle")),
       matrix(fixture),
       fixture ? h("p", { class: "said" }, splitSentence(fixture)) : h("p", { class: "said" }, "No calibration run is open: efficiency is as logged. Drop a straight-through run, or record one as below."),
-      (fixture?.null_space ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, one.words))),
+      (fixture?.null_space ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, sentence(one.words)))),
     resistors.filter((/** @type {any} */ one) => one.track?.length).map(resistorSheet),
     bands.length ? bandSheet(bands) : null,
     fixture ? null : h("section", { class: "plate whole record", key: "record" }, h("h2", null, RECORD.title), h("ol", null,
@@ -108,7 +114,7 @@ export function fixtureSide() {
     grade ? h("p", { class: "said" }, `${GRADE[grade][0]}. ${GRADE[grade][1]}`) : null,
     h("h2", null, "What the fixture leaves uncertain"),
     leftUncertain(fixture),
-    (fixture?.refused ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, `${String(one.quantity).replaceAll("_", " ")}: ${one.why}${one.run_needed ? ` What would settle it: ${String(one.run_needed).replaceAll("_", " ")}.` : ""}`)),
+    (fixture?.refused ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, `${sentence(`${wordsOf(one.quantity)}: ${one.why}`)}${one.run_needed ? ` What would settle it: ${runWords(one.run_needed)}.` : ""}`)),
     h("h2", null, "Before you short anything"), careBox(CARE_SHORTED), careBox(CARE_FIXTURE),
     h("p", { class: "note" }, "Valid until a plug is moved."));
 }
