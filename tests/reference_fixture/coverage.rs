@@ -157,3 +157,29 @@ fn one_through_run_only() {
 fn through_open_and_output_shorted() {
     check("ZOTS", Grade::Settled, 6);
 }
+
+/// Ripple that wanders over tens of rows on the output node. Ignored, half of the intervals would miss;
+/// the few blocks of a short run do not let it be measured better than this.
+#[test]
+fn slow_wandering_widens_the_result() {
+    let mut inside = 0_usize;
+    let fixtures = 150;
+    for n in 0..fixtures {
+        let mut random = Random::new(77, n);
+        let truth = Truth::draw(&mut random);
+        let mut runs = truth.runs("ZOTUI", &mut random);
+        for run in &mut runs {
+            let mut wander = 0.0;
+            for value in &mut run.columns[1] {
+                wander = 0.9 * wander + 0.001 * random.normal();
+                *value += wander;
+            }
+        }
+        let c = fixture::fit(&borrowed(&runs), &Settings::default()).unwrap();
+        let q = &c.report.voltage_gain_ratio;
+        let off = (q.value.unwrap() - truth.gain[0] / truth.gain[1]).abs();
+        inside += usize::from(off <= 1.96 * q.u.unwrap());
+    }
+    let share = inside as f64 / fixtures as f64;
+    assert!(share > 0.80, "{share}");
+}

@@ -361,3 +361,44 @@ fn a_stretch_at_zero_counts_as_all_off() {
     assert!(with.notes.iter().any(|n| n.contains("guess")));
     assert!(!without.notes.iter().any(|n| n.contains("guess")));
 }
+
+/// Both output sense leads on one node while the source is swept: the slope of one reading on the
+/// other is the ratio of their gains.
+#[test]
+fn a_common_positive_converter_needs_the_low_nodes_gain() {
+    let mut random = Random::new(20, 0);
+    let (g_q, g_n) = (1.0010, 0.9985);
+    let mut open = ideal(RunKind::OpenSweep, &serde_json::json!({}), 0.0012, 21);
+    for i in 0..open.time.len() {
+        let volt = open.columns[0][i];
+        open.columns[1][i] = g_q * volt - 0.002 + 0.0012 * random.normal();
+        open.columns[2][i] = g_n * volt + 0.0015 + 0.0012 * random.normal();
+    }
+    let set = json("fixture/wirings.json");
+    let through = ideal(RunKind::StraightThrough, &set["T"], 0.0012, 22);
+    let short = ideal(RunKind::InputShorted, &set["SI"], 0.0012, 23);
+    let settings = Settings { common_positive: true, ..Settings::default() };
+    let runs = [open, through, short];
+    let c = fixture::fit(&borrowed(&runs), &settings).unwrap();
+    let k = &c.correction;
+    let ratio = k.get(Parameter::GainVOutLow) / k.get(Parameter::GainVOutHigh);
+    let u = (k.covariance[2][2] + k.covariance[1][1] - 2.0 * k.covariance[1][2]).sqrt();
+    assert!((ratio - g_n / g_q).abs() < 4.0 * u && u < 5e-5, "{ratio} {u}");
+    assert!(!c.notes.iter().any(|n| n.contains("low output node")));
+    // Without it the gain is only assumed, and said to be.
+    let c = fixture::fit(&borrowed(&runs[1..]), &settings).unwrap();
+    assert!(c.notes.iter().any(|n| n.contains("low output node")));
+}
+
+#[test]
+fn a_run_that_says_nothing_is_left_out_and_told() {
+    let mut runs = calibration_set();
+    let blank = vec![f64::NAN; runs[5].time.len()];
+    runs[5].columns[1] = blank.clone();
+    runs[5].columns[4] = blank;
+    let c = fixture::fit(&borrowed(&runs), &Settings::default()).unwrap();
+    assert_eq!(c.correction.grade, Grade::Settled);
+    assert!(c.notes.iter().any(|n| n.contains("Input 5 (output shorted) was left out")), "{:?}", c.notes);
+    let error = fixture::fit(&[runs[5].borrow(5)], &Settings::default()).unwrap_err();
+    assert!(error.to_string().contains("input 5"), "{error}");
+}
