@@ -1,11 +1,11 @@
 //! Numbers inside sentences: rounded by their own uncertainty.
 //!
-//! Every ± is a 95 % interval, twice the standard uncertainty; efficiency is said in percent and
+//! Every ± is a 95 % interval, 1.96 standard uncertainties; efficiency is said in percent and
 //! its ± in points.
 
 /// Coverage factor of every ± in a sentence.
-/// **Source** JCGM 100:2008 clause 6.2.2 and annex G: about 95 % for a nearly normal result.
-pub(crate) const COVERAGE: f64 = 2.0;
+/// **Source** JCGM 100:2008 table G.1: 95 % of a normal distribution.
+pub(crate) const COVERAGE: f64 = 1.96;
 
 /// Decimals at which an expanded uncertainty keeps two significant digits, none above ten.
 fn decimals(expanded: f64) -> usize {
