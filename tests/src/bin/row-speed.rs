@@ -2,6 +2,8 @@
 
 #![allow(clippy::print_stdout, reason = "a command")]
 
+use wattsieve_core::align::{self, Aligned, Delays, Noise, Source, Steps};
+use wattsieve_core::channel::{CHANNELS, Readings, Segment, SegmentStart};
 use wattsieve_core::sieve::{self, Counter, Kind, Prepared, Settings, Slices, Vote};
 use wattsieve_tests::sim::Random;
 
@@ -106,9 +108,53 @@ fn time(
     prepared
 }
 
+/// Times finding steps and delays, the gates, and interpolation.
+fn time_gates(columns: &[Vec<f64>]) {
+    let time: Vec<f64> = (0..ROWS).map(|row| row as f64 * 0.02).collect();
+    let readings = Readings {
+        time,
+        columns: std::array::from_fn(|k| columns[k].clone()),
+        segments: vec![Segment { first: 0, last: ROWS - 1, start: SegmentStart::Start }],
+        row_period: 0.02,
+        ..Readings::default()
+    };
+    let settings = Settings::default();
+    let start = Instant::now();
+    let noise = Noise::of(&readings);
+    println!("noise: {:.1} ns/row", per_row(&start));
+    let start = Instant::now();
+    let steps = Steps::find(&readings, &noise, settings.step_limit);
+    println!("steps: {:.1} ns/row, {} found", per_row(&start), steps.len());
+    let start = Instant::now();
+    let found = align::estimate(&readings, &steps, None, &[1, 3, 4, 2, 5], &align::Settings::default());
+    println!("up and down: {:.1} ns/row, {:?}", per_row(&start), found.from);
+    let seconds = [0.0, 6e-3, 9e-3, 3e-3, 12e-3];
+    let delays = Delays { from: Source::Stated, seconds, u: [Some(1e-5); 5] };
+    for delays in [Delays::none(), delays] {
+        let aligned = Aligned::new(&readings, &steps, &delays);
+        let input = sieve::Input { aligned: &aligned, noise: &noise, delays: &delays, settled: false };
+        let start = Instant::now();
+        let masks = sieve::gates(&input, &settings);
+        let out = masks.iter().filter(|&&mask| !sieve::Reason::kept(mask)).count();
+        println!("gates, {:?}: {:.1} ns/row, {out} out", delays.from, per_row(&start));
+        let start = Instant::now();
+        let mut out = vec![0.0; 4096];
+        for first in (0..ROWS - 4096).step_by(4096) {
+            for channel in CHANNELS {
+                aligned.fill(channel, first..first + 4096, &mut out);
+            }
+        }
+        println!("fill of five: {:.1} ns/row", per_row(&start));
+        let start = Instant::now();
+        let sum: f64 = (0..ROWS).map(|row| aligned.reading(row)[3]).sum();
+        println!("row by row: {:.1} ns/row ({sum:.3})", per_row(&start));
+    }
+}
+
 fn main() {
     let mut random = Random::new(3, 1);
     let columns = run(&mut random);
+    time_gates(&columns);
     let cells = |cells: f64| Settings { cells: Some(cells), vote: Vote::Off, ..Settings::default() };
     let mut prepared = time("automatic", &columns, &Settings::default(), None);
     for number in [20.0, 40.0, 80.0] {

@@ -19,6 +19,8 @@ pub struct Aligned<'a> {
     /// Time from each channel's own sample to the common instant, s.
     shift: [f64; 5],
     identity: bool,
+    /// One bit per 64 rows: some row of them stands at a clock's start or end, in a step or beside a lone reading.
+    careful: Vec<u64>,
 }
 
 /// Samples passed over in search of one that can be used.
@@ -37,7 +39,27 @@ impl<'a> Aligned<'a> {
         let instant = delays.instant(readings);
         let identity = delays.is_identity(readings);
         let shift = if identity { [0.0; 5] } else { delays.seconds.map(|delay| instant - delay) };
-        Self { readings, steps, shift, identity }
+        let careful = if identity { Vec::new() } else { careful_blocks(readings, steps) };
+        Self { readings, steps, shift, identity, careful }
+    }
+
+    /// Whether a row's block needs care.
+    fn needs_care(&self, row: usize) -> bool {
+        let block = row / CARE;
+        self.careful[block / 64] & (1 << (block % 64)) != 0
+    }
+
+    /// The value between two direct neighbours, where nothing stands in the way.
+    fn direct(&self, column: &[f64], shift: f64, row: usize) -> Option<f64> {
+        if self.needs_care(row) {
+            return None;
+        }
+        let time = &self.readings.time;
+        // Rows at the ends of a clock need care, so that both neighbours are there.
+        let far = if shift > 0.0 { row + 1 } else { row - 1 };
+        let part = (time[row] + shift - time[row]) / (time[far] - time[row]);
+        let value = column[row] + (column[far] - column[row]) * part;
+        ((0.0..=1.0).contains(&part) && !value.is_nan()).then_some(value)
     }
 
     /// The readings as logged.
@@ -76,6 +98,9 @@ impl<'a> Aligned<'a> {
         if shift == 0.0 {
             return column[row];
         }
+        if let Some(value) = self.direct(column, shift, row) {
+            return value;
+        }
         let Some(segment) = self.segment_of(row) else { return column[row] };
         self.interpolated(channel, row, segment).unwrap_or(column[row])
     }
@@ -100,44 +125,11 @@ impl<'a> Aligned<'a> {
         if shift == 0.0 {
             return;
         }
-        self.each_segment(&rows, |part, segment| {
-            self.fill_plainly(column, shift, part.clone(), &segment, &mut out[part.start - rows.start..]);
-            let again = |row: usize| {
-                self.interpolated(channel, row, segment.clone()).unwrap_or(self.readings.column(channel)[row])
+        for (row, value) in rows.zip(out) {
+            *value = match self.direct(column, shift, row) {
+                Some(value) => value,
+                None => self.value(channel, row),
             };
-            for row in part.clone() {
-                // Missing values, times out of order and delays beyond a row: the careful way.
-                if out[row - rows.start].is_nan() {
-                    out[row - rows.start] = again(row);
-                }
-            }
-            for row in self.steps.careful(&part) {
-                out[row - rows.start] = again(row);
-            }
-        });
-    }
-
-    /// Interpolates between direct neighbours; `NaN` where that does not do.
-    fn fill_plainly(
-        &self,
-        column: &[f64],
-        shift: f64,
-        part: Range<usize>,
-        segment: &Range<usize>,
-        out: &mut [f64],
-    ) {
-        let time = &self.readings.time;
-        let forward = shift > 0.0;
-        for (value, row) in out.iter_mut().zip(part) {
-            let far = if forward { row + 1 } else { row.wrapping_sub(1) };
-            *value = f64::NAN;
-            if !segment.contains(&far) {
-                continue;
-            }
-            let part = (time[row] + shift - time[row]) / (time[far] - time[row]);
-            if (0.0..=1.0).contains(&part) {
-                *value = column[row] + (column[far] - column[row]) * part;
-            }
         }
     }
 
@@ -148,13 +140,16 @@ impl<'a> Aligned<'a> {
         if self.identity {
             return false;
         }
-        let Some(segment) = self.segment_of(row) else { return false };
         CHANNELS.into_iter().any(|channel| {
             let column = self.readings.column(channel);
             let shift = self.shift[channel.index()];
             if column.is_empty() || shift == 0.0 || column[row].is_nan() {
                 return false;
             }
+            if self.direct(column, shift, row).is_some() {
+                return false;
+            }
+            let Some(segment) = self.segment_of(row) else { return false };
             if self.interpolated(channel, row, segment.clone()).is_some() {
                 return false;
             }
@@ -214,18 +209,29 @@ impl<'a> Aligned<'a> {
             .filter(|segment| segment.first <= row)
             .map(|segment| segment.first..segment.last + 1)
     }
+}
 
-    fn each_segment(&self, rows: &Range<usize>, mut work: impl FnMut(Range<usize>, Range<usize>)) {
-        let segments = &self.readings.segments;
-        let place = segments.partition_point(|segment| segment.last < rows.start);
-        for segment in &segments[place..] {
-            if segment.first >= rows.end {
-                break;
-            }
-            let part = segment.first.max(rows.start)..(segment.last + 1).min(rows.end);
-            work(part, segment.first..segment.last + 1);
+/// Rows that share one bit of care.
+const CARE: usize = 64;
+
+fn careful_blocks(readings: &Readings, steps: &Steps) -> Vec<u64> {
+    let mut careful = vec![0_u64; readings.rows().div_ceil(CARE * 64)];
+    let mut mark = |row: usize| {
+        let block = row / CARE;
+        if let Some(bits) = careful.get_mut(block / 64) {
+            *bits |= 1 << (block % 64);
         }
+    };
+    for segment in &readings.segments {
+        mark(segment.first);
+        mark(segment.last);
     }
+    for row in steps.disturbed() {
+        mark(row.saturating_sub(1));
+        mark(row);
+        mark(row + 1);
+    }
+    careful
 }
 
 /// An absent low output node stands at ground; any other absent channel is missing.

@@ -126,7 +126,7 @@ impl Summary {
                 let at = channel.index();
                 let value = Some(delays.seconds[at]);
                 let quantity = match delays.from {
-                    Source::None => Quantity::unknown("nothing_moves"),
+                    Source::None => Quantity::unknown("not_known"),
                     _ => Quantity { value, u: delays.u[at], why: None },
                 };
                 (name, quantity)

@@ -170,23 +170,9 @@ impl Steps {
                 .is_ok_and(|place| self.lone[place].1 & (1 << channel) != 0)
     }
 
-    /// Rows of a range, in steps and beside lone readings, whose interpolation needs care; each once, ascending.
-    pub(super) fn careful(&self, rows: &std::ops::Range<usize>) -> Vec<usize> {
-        const REACH: usize = 2;
-        let near = |list: &[(u32, u8)]| {
-            let first = list.partition_point(|entry| (entry.0 as usize) + REACH < rows.start);
-            let last = list.partition_point(|entry| (entry.0 as usize) < rows.end + REACH);
-            list[first..last].iter().map(|entry| entry.0 as usize).collect::<Vec<_>>()
-        };
-        let mut careful: Vec<usize> = near(&self.found)
-            .into_iter()
-            .chain(near(&self.lone))
-            .flat_map(|row| row.saturating_sub(REACH)..=row + REACH)
-            .filter(|row| rows.contains(row))
-            .collect();
-        careful.sort_unstable();
-        careful.dedup();
-        careful
+    /// Rows before a step and rows with a lone reading, in no order.
+    pub(super) fn disturbed(&self) -> impl Iterator<Item = usize> + '_ {
+        self.found.iter().chain(&self.lone).map(|entry| entry.0 as usize)
     }
 
     /// The first entry whose interval is not before `row`, for walks along the rows.

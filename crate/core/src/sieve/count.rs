@@ -6,15 +6,11 @@
 
 use super::cells::{CHUNK, Grid, NO_CELL, Pass, Span};
 use super::centred::Centred;
+use super::counts::{Counts, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
 use super::table::{Table, gather};
 use super::width::{self, Widths};
 use super::{Settings, Vote};
 use crate::math::stats;
-
-/// Grids that are averaged.
-///
-/// **Source** averaged shifted histogram, D. W. Scott, Ann. Statist. 13 (1985) 1024; four is the project's own.
-pub(super) const SHIFTS: u32 = 4;
 
 /// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many.
 const MANY: usize = 65_536;
@@ -24,114 +20,6 @@ const LONG: usize = 262_144;
 const WIDE: u32 = 48;
 /// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
 const DOUBTFUL: u32 = 8;
-
-/// Its neighbours in time show that the row was crossed quickly.
-const SMOOTH: u32 = 1 << 30;
-/// Other passes come near the row.
-const REVISITED: u32 = 1 << 31;
-const COUNT_BITS: u32 = SMOOTH - 1;
-/// Not counted: the row misses a value.
-const NOT_COUNTED: u32 = COUNT_BITS;
-
-/// The counts of one log.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Counts {
-    /// Per row: four times the count in the low 30 bits, and what may save the row above them.
-    stored: Vec<u32>,
-    /// Per row: the smallest setting of least rows that takes it out, [`NEVER`] where none does.
-    falls: Vec<u8>,
-    /// Per row: number of its cell in the unshifted grid, [`super::NO_CELL`] where it has none.
-    pub cells: Vec<u32>,
-    /// Rows per cell of the unshifted grid, by cell number.
-    pub cell_counts: Vec<u32>,
-    /// Cell width per column, in the column's unit.
-    pub widths: Vec<f64>,
-    /// Share of the range that the widths were chosen as, where they were.
-    pub lambda: Option<f64>,
-    /// Rows that were counted exactly.
-    pub counted_exactly: usize,
-}
-
-impl Counts {
-    /// Number of rows.
-    #[must_use]
-    pub fn rows(&self) -> usize {
-        self.stored.len()
-    }
-
-    /// Number of occupied cells of the unshifted grid.
-    #[must_use]
-    pub fn occupied(&self) -> usize {
-        self.cell_counts.len()
-    }
-
-    /// How many rows read like this one, itself included; `None` for a row that misses a value.
-    #[must_use]
-    pub fn count(&self, row: usize) -> Option<f64> {
-        let stored = self.stored[row] & COUNT_BITS;
-        (stored != NOT_COUNTED).then(|| f64::from(stored) / f64::from(SHIFTS))
-    }
-
-    /// Whether the row continues smoothly from its neighbours in time; told for low counts only.
-    #[must_use]
-    pub fn smooth(&self, row: usize) -> bool {
-        self.stored[row] & SMOOTH != 0
-    }
-
-    /// Whether other passes save the row.
-    #[must_use]
-    pub fn revisited(&self, row: usize) -> bool {
-        self.stored[row] & REVISITED != 0
-    }
-
-    /// Whether the row is out at this setting of least rows.
-    #[must_use]
-    pub fn out(&self, row: usize, least_rows: u32) -> bool {
-        self.falls[row] <= reach(least_rows)
-    }
-
-    /// Sets or clears the sieve's bit of every row: one comparison each.
-    ///
-    /// **Shape** `masks` is as long as the log.
-    pub fn judge(&self, least_rows: u32, masks: &mut [super::Mask]) {
-        let reach = reach(least_rows);
-        let bit = super::Reason::Rare.bit();
-        for (mask, &falls) in masks.iter_mut().zip(&self.falls) {
-            let out = if falls <= reach { bit } else { 0 };
-            *mask = (*mask & !bit) | out;
-        }
-    }
-
-    /// The smallest setting of least rows that takes the row out; `None` if none up to 254 does.
-    #[must_use]
-    pub fn falls_at(&self, row: usize) -> Option<u32> {
-        let falls = self.falls[row];
-        (falls != NEVER).then_some(u32::from(falls))
-    }
-
-    /// Works out from the counts where each row falls.
-    fn settle(&mut self) {
-        self.falls = self.stored.iter().map(|&stored| falls(stored)).collect();
-    }
-}
-
-/// The largest setting that can be judged; beyond it nothing more falls.
-const FURTHEST: u8 = 254;
-/// No setting takes the row out.
-const NEVER: u8 = 255;
-
-fn reach(least_rows: u32) -> u8 {
-    least_rows.min(u32::from(FURTHEST)) as u8
-}
-
-fn falls(stored: u32) -> u8 {
-    let count = stored & COUNT_BITS;
-    if count == NOT_COUNTED || stored & REVISITED != 0 {
-        return NEVER;
-    }
-    let count = if stored & SMOOTH != 0 { count.saturating_mul(3) } else { count };
-    (count / SHIFTS + 1).min(u32::from(NEVER)) as u8
-}
 
 /// What a table's columns are like, where the rows alone do not tell it.
 #[derive(Clone, Debug, Default, PartialEq)]

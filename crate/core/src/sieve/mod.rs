@@ -10,6 +10,7 @@
 mod cells;
 mod centred;
 mod count;
+mod counts;
 mod curve;
 mod fates;
 mod gates;
@@ -22,7 +23,8 @@ mod table;
 mod width;
 
 pub use cells::NO_CELL;
-pub use count::{Counter, Counts, Kind, Prepared, count};
+pub use count::{Counter, Kind, Prepared, count};
+pub use counts::Counts;
 pub use curve::{CURVE_TO, plateau, share_out};
 pub use fates::{Action, ByName, ByReason, Fates, Runs, Summary, runs};
 pub use gates::{Input, gates, set_runs};
