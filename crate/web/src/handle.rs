@@ -98,6 +98,7 @@ impl Handle {
     /// Ends an input.
     pub fn finish(&mut self, input: usize) {
         self.settled = false;
+        self.look = Look::default();
         self.bench.finish(input);
     }
 
@@ -123,6 +124,8 @@ impl Handle {
     pub fn set_settings(&mut self, settings: JsValue) -> Result<Vec<usize>, JsValue> {
         let settings: Settings = from_js(settings, "settings")?;
         self.settled = false;
+        // Rows may have other places now; until the next picture no place is answered.
+        self.look = Look::default();
         Ok(self.bench.set_settings(settings))
     }
 
