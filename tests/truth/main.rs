@@ -1,5 +1,5 @@
 //! The analysis against simulated benches whose truth is known.
-#![allow(clippy::unwrap_used, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests")]
 
 mod demo;
 mod reading;
