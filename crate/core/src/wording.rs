@@ -93,6 +93,11 @@ pub(crate) fn plain(value: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// The size of a ±: at most two significant digits.
+pub(crate) fn size(expanded: f64) -> String {
+    if expanded > 0.0 { signed(expanded, decimals(expanded)) } else { plain(expanded) }
+}
+
 /// A place: `12.4 V`, `0.70 A`, `35 mA`.
 pub(crate) fn place(value: f64, unit: &'static str) -> String {
     match unit {

@@ -114,8 +114,10 @@ const MOST_CELLS: usize = 200;
 pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: &Settings) -> Pair {
     let ops = [Operating::collect(first.rows), Operating::collect(second.rows)];
     let indices = [Index::of(&ops[0]), Index::of(&ops[1])];
-    let askers =
-        [Asker::new(&ops[0], &indices[0], first.model), Asker::new(&ops[1], &indices[1], second.model)];
+    let askers = [
+        Asker::new(&ops[0], &indices[0], first.model).sharper(),
+        Asker::new(&ops[1], &indices[1], second.model),
+    ];
     let fixtures = Fixtures::of(&ops[0], &ops[1], settings);
     let names = [first.name, second.name];
 

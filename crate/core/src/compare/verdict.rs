@@ -141,7 +141,7 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
         .zip(evidence.standing)
         .any(|(delta, stands)| *stands && delta.value[0].abs() > limit);
     let (mean_efficiency, u_efficiency) = mean(evidence, 0);
-    if inside(mean_efficiency, u_efficiency) && !beyond && 2 * sharp >= n {
+    if inside(mean_efficiency, u_efficiency) && !beyond && 4 * sharp >= n {
         let rest = if sharp < n {
             format!(", cell by cell in {sharp} of {n} common cells; the others are less sharp")
         } else {

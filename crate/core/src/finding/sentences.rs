@@ -9,7 +9,7 @@ use crate::map::dense::median;
 use crate::point::Rows;
 use crate::quantity::Quantity;
 use crate::sieve::Reason;
-use crate::wording::{COVERAGE, efficiency, place, plain, said, share};
+use crate::wording::{COVERAGE, efficiency, place, plain, said, share, size};
 
 fn numbers(list: &[(&'static str, Quantity)]) -> BTreeMap<&'static str, Quantity> {
     list.iter().cloned().collect()
@@ -33,7 +33,7 @@ pub(super) fn best_efficiency(op: &Operating, answers: &Answers) -> Option<Findi
         (None, Some(random)) if random > 0.0 => format!(
             "about {:.2} % as logged, repeating to \u{b1}{} points,",
             100.0 * value,
-            plain(100.0 * COVERAGE * random)
+            size(100.0 * COVERAGE * random)
         ),
         (u, _) => efficiency(value, u),
     };
@@ -67,13 +67,13 @@ pub(super) fn loss_steps(op: &Operating, answers: &Answers) -> Vec<Finding> {
             let (power, at) = (step.power.value?, step.i_out.value?);
             let direction = if power > 0.0 { "up" } else { "down" };
             let u = step.power.u;
-            let size = said(power.abs(), u, "W");
+            let jump = said(power.abs(), u, "W");
             let z = if step.u_random > 0.0 { power / step.u_random } else { 10.0 };
             let near = |k: &usize| op.i_out[*k] > at / 1.12 && op.i_out[*k] < at * 1.12;
             Some(Finding {
                 code: "loss_step",
                 text: format!(
-                    "Loss steps {direction} {size} where the output current rises through {}: a \
+                    "Loss steps {direction} {jump} where the output current rises through {}: a \
                      change of mode.",
                     said(at, step.i_out.u, "A")
                 ),
@@ -94,13 +94,13 @@ pub(super) fn quiescent(answers: &Answers) -> Option<Finding> {
         (None, None) => return None,
     };
     let value = quantity.value?;
-    let size = match quantity.u {
+    let drawn = match quantity.u {
         Some(u) if value < COVERAGE * u => format!("less than {}", said(COVERAGE * u, Some(0.0), "W")),
         u => said(value, u, "W"),
     };
     Some(Finding {
         code: "quiescent",
-        text: format!("Without load it draws {size} at {}, {how}.", place(v_in, "V")),
+        text: format!("Without load it draws {drawn} at {}, {how}.", place(v_in, "V")),
         numbers: numbers(&[
             ("power", found.power.clone()),
             ("fitted", found.fitted.clone()),
@@ -273,7 +273,7 @@ pub(super) fn grade(op: &Operating, answers: &Answers) -> Finding {
     let typical = median(&mut scatter);
     let repeats =
         if typical.is_finite() { Quantity::without_u(typical) } else { Quantity::unknown("no_rows") };
-    let points = |u: f64| plain(100.0 * COVERAGE * u);
+    let points = |u: f64| size(100.0 * COVERAGE * u);
     let text = if is(op, Grade::AsLogged) {
         if typical.is_finite() {
             format!(

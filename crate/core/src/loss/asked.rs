@@ -15,27 +15,42 @@ pub(crate) struct Asker<'a> {
     model: &'a LossModel,
     corners: Vec<[f64; 2]>,
     splits: Vec<f64>,
+    sharp: f64,
 }
 
 impl<'a> Asker<'a> {
     pub(crate) fn new(op: &'a Operating, index: &'a Index, model: &'a LossModel) -> Self {
         let corners = if op.is_empty() { Vec::new() } else { hull(op) };
-        Self { op, index, model, corners, splits: model.splits() }
+        Self { op, index, model, corners, splits: model.splits(), sharp: 1.0 }
+    }
+
+    /// The same with a random part that goes lower where rows allow it: for differences, in which
+    /// the systematic part cancels.
+    pub(crate) fn sharper(self) -> Self {
+        Self { sharp: 0.3, ..self }
     }
 
     /// From the rows around a place.
     pub(crate) fn by_rows(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
-        local(self.op, self.index, v_in, i_out, &self.splits).map(|local| local.place(self.op))
+        local(self.op, self.index, v_in, i_out, &self.splits, self.sharp).map(|local| local.place(self.op))
     }
 
-    /// From the rows around a place, else from the loss model inside the visited region.
+    /// From the rows around a place, else from the loss model inside the visited region. Rows that
+    /// all lie beside the place give way to a model that knows it better.
     pub(crate) fn place(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
         let by_rows = self.by_rows(v_in, i_out);
+        let modelled = || {
+            visited_around(&self.corners, v_in, i_out)
+                .then(|| from_model(self.op, self.model, v_in, i_out))
+                .flatten()
+        };
         match by_rows {
-            Err(_) if visited_around(&self.corners, v_in, i_out) => {
-                from_model(self.op, self.model, v_in, i_out).ok_or("not_visited")
-            }
-            other => other,
+            Err(why) => modelled().ok_or(why),
+            Ok(place) if place.aside > 0.5 * place.u_random[1] => match modelled() {
+                Some(fitted) if fitted.u_random[1] < place.u_random[1] => Ok(fitted),
+                _ => Ok(place),
+            },
+            Ok(place) => Ok(place),
         }
     }
 }
@@ -136,5 +151,6 @@ fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Optio
         n: op.len(),
         n_effective: op.len() as f64,
         by_rows: false,
+        aside: 0.0,
     })
 }

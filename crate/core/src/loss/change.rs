@@ -54,7 +54,7 @@ pub(crate) fn search(moments: &Moments, columns: &[usize]) -> Option<(Solved, Ve
                 }
             }
         }
-        let scale = with.reduced(moments.n).max(1e-300);
+        let scale = with.reduced(moments.n).max(1e-300) * moments.widening;
         if gain / scale < penalty || !trial.iter().all(|&b| confirmed(moments, &with, b)) {
             break;
         }
@@ -152,7 +152,7 @@ fn confirmed(moments: &Moments, solved: &Solved, bin: usize) -> bool {
     }
     let Some(inverse) = inverse(&a, 3) else { return false };
     let local: f64 = (0..3).map(|k| inverse[2][k] * right[k]).sum();
-    let u = (inverse[2][2] * solved.reduced(moments.n)).sqrt();
+    let u = (inverse[2][2] * solved.reduced(moments.n) * moments.widening).sqrt();
     let typical = (loss[0] / loss[1]).abs();
     local.abs() > 2.0 * u
         && local * jump > 0.0
@@ -169,7 +169,7 @@ fn interval(moments: &Moments, columns: &[usize], places: &[usize], bin: usize) 
     let Some(without) = moments.solve(columns, &rest) else { return fallback };
     let gains = gains(moments, &without);
     let top = gains[bin];
-    let reduced = moments.solve(columns, places).map_or(1.0, |s| s.reduced(moments.n));
+    let reduced = moments.solve(columns, places).map_or(1.0, |s| s.reduced(moments.n)) * moments.widening;
     let limit = top - 3.84 * reduced;
     let mut low = bin;
     while low > 1 && gains[low - 1] >= limit {

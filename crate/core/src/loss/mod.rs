@@ -3,6 +3,7 @@
 //! Loss is where the physics is; efficiency hides it.
 
 mod asked;
+mod chain;
 mod change;
 mod model;
 mod moments;

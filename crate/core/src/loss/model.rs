@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::chain::chain;
 use super::change::{Change, search};
 use super::moments::{CAUSES, Moments, Solved, causes};
 use crate::fixture::{PARAMETERS, State};
@@ -106,14 +107,19 @@ impl LossModel {
         if op.len() < 12 {
             return Self::default();
         }
-        let moments = Moments::of(op);
+        let mut moments = Moments::of(op);
         let by_voltage = voltage_spread(op);
+        // Rows that hang together pretend to be more than they are: one look at a plain model
+        // tells by how much.
+        if let Some(plain) = moments.solve(&[0, 2, 4], &[]) {
+            moments.widening = chain(op, &moments, &plain.columns, &plain.values[..3], &[]).widening;
+        }
         let mut best: Option<(Solved, Vec<Change>)> = None;
         for quadratic in QUADRATIC {
             let Some(found) = reduce(&moments, by_voltage, quadratic) else { continue };
             let better = best.as_ref().is_none_or(|(b, _)| {
                 let cost = |s: &Solved| {
-                    s.chi2 / s.reduced(moments.n).min(b.reduced(moments.n)).max(1e-300)
+                    s.chi2 / s.reduced(moments.n).min(b.reduced(moments.n)).max(1e-300) / moments.widening
                         + s.size() as f64 * libm::log(moments.n as f64)
                 };
                 cost(&found.0) < cost(b)
@@ -135,7 +141,8 @@ impl LossModel {
         let reduced = solved.reduced(moments.n);
         // Rows may hang together and the model is never quite right: scatter decides, not the
         // stated noise.
-        let scale = reduced.max(if noise_known { 1.0 } else { 0.0 });
+        let together = chain(op, moments, &solved.columns, &solved.values[..total], &solved.steps);
+        let scale = reduced.max(if noise_known { 1.0 } else { 0.0 }) * together.widening;
         let random: Vec<Vec<f64>> =
             (0..total).map(|i| (0..total).map(|j| solved.inverse[i][j] * scale).collect()).collect();
         let mut model = Self {
@@ -143,7 +150,7 @@ impl LossModel {
             columns: solved.columns.clone(),
             random: random.clone(),
             known: op.accuracy_known(),
-            misfit: ((reduced - 1.0).max(0.0) * moments.n as f64 / moments.full[0][0]).sqrt(),
+            misfit: together.missed.max(0.0).sqrt(),
             ..Self::default()
         };
         model.load_line(op);
@@ -435,7 +442,7 @@ fn reduce(moments: &Moments, by_voltage: bool, quadratic: usize) -> Option<(Solv
     let (mut solved, mut changes) = search(moments, &columns)?;
     let price = libm::log(moments.n.max(2) as f64);
     loop {
-        let scale = solved.reduced(moments.n).max(1e-300);
+        let scale = solved.reduced(moments.n).max(1e-300) * moments.widening;
         let steps: Vec<usize> = solved.steps.clone();
         // The part that costs least to leave out; negative ones must go.
         let mut weakest: Option<(usize, f64)> = None;

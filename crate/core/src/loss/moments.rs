@@ -19,6 +19,8 @@ pub(crate) struct Moments {
     pub(crate) bins: Vec<[f64; CAUSES + 1]>,
     /// Suffix sums of `bins`: from this bin to the end.
     pub(crate) suffix: Vec<[f64; CAUSES + 1]>,
+    /// Widening of every variance because neighbouring rows hang together; 1 until it is known.
+    pub(crate) widening: f64,
     low: f64,
     step: f64,
 }
@@ -67,6 +69,7 @@ impl Moments {
             full: [[0.0; CAUSES + 1]; CAUSES + 1],
             bins: vec![[0.0; CAUSES + 1]; BINS],
             suffix: Vec::new(),
+            widening: 1.0,
             low,
             step,
         };

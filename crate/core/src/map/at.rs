@@ -113,7 +113,7 @@ impl Point {
 pub fn at(op: &Operating, index: &Index, points: &[[f64; 2]], splits: &[f64]) -> Vec<Point> {
     points
         .iter()
-        .map(|&[v_in, i_out]| match local(op, index, v_in, i_out, splits) {
+        .map(|&[v_in, i_out]| match local(op, index, v_in, i_out, splits, 1.0) {
             Ok(local) => Point::from_place(op, &local.place(op)),
             Err(why) => Point::unknown(v_in, i_out, why),
         })

@@ -26,6 +26,8 @@ pub struct Extent {
     pub v_in: [f64; 2],
     /// Lowest and highest output current, A.
     pub i_out: [f64; 2],
+    /// How often the current passed through its middle.
+    pub passes: usize,
 }
 
 impl Extent {
@@ -37,17 +39,48 @@ impl Extent {
         if op.is_empty() {
             return None;
         }
-        Some(Self { v_in: range(&op.v_in), i_out: range(&op.i_out) })
+        let i_out = range(&op.i_out);
+        Some(Self { v_in: range(&op.v_in), i_out, passes: passes(&op.i_out, i_out) })
     }
 
     /// Common part of two extents, `None` where they do not meet.
     #[must_use]
     pub fn common(self, other: Self) -> Option<Self> {
         let meet = |a: [f64; 2], b: [f64; 2]| [a[0].max(b[0]), a[1].min(b[1])];
-        let both = Self { v_in: meet(self.v_in, other.v_in), i_out: meet(self.i_out, other.i_out) };
+        let both = Self {
+            v_in: meet(self.v_in, other.v_in),
+            i_out: meet(self.i_out, other.i_out),
+            passes: self.passes.min(other.passes),
+        };
         let exists = both.v_in[0] <= both.v_in[1] && both.i_out[0] <= both.i_out[1];
         exists.then_some(both)
     }
+}
+
+/// Passes of the current through the middle of its range, on the logarithm; small wiggles do not
+/// count.
+fn passes(currents: &[f64], [low, high]: [f64; 2]) -> usize {
+    if low <= 0.0 || high <= low {
+        return 0;
+    }
+    let span = libm::log(high / low);
+    let (down, up) = (low * libm::exp(0.4 * span), low * libm::exp(0.6 * span));
+    let mut above = None;
+    let mut count = 0;
+    for &current in currents {
+        let now = if current > up {
+            true
+        } else if current < down {
+            false
+        } else {
+            continue;
+        };
+        if above.is_some_and(|before| before != now) {
+            count += 1;
+        }
+        above = Some(now);
+    }
+    count
 }
 
 /// Smallest and largest value, unless they lie more than a tenth of the bulk's range beyond it.
@@ -82,7 +115,9 @@ impl Grid {
         let Some(extent) = extent else { return Self::default() };
         let [n_v, n_i] = asked.unwrap_or_else(|| {
             let cells = rows as f64 / 30.0;
-            let n_v = libm::floor(libm::sqrt(cells / 1.7)).clamp(3.0, 14.0);
+            // A run that passes every current a few times only has few voltages at each.
+            let visits = libm::floor(extent.passes as f64 / 3.5).max(3.0);
+            let n_v = libm::floor(libm::sqrt(cells / 1.7)).min(visits).clamp(3.0, 14.0);
             let n_i = libm::floor(cells / n_v).clamp(4.0, 24.0);
             [n_v as usize, n_i as usize]
         });

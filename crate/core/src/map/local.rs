@@ -46,6 +46,8 @@ pub(crate) struct Local {
     pub(crate) u_p_out: f64,
     pub(crate) n: usize,
     pub(crate) n_effective: f64,
+    /// Part of the loss's random uncertainty because the rows lie beside the point, W.
+    aside: f64,
 }
 
 /// An answer at one point with its two kinds of uncertainty, wherever it comes from.
@@ -64,6 +66,8 @@ pub(crate) struct Place {
     pub(crate) n_effective: f64,
     /// From rows around the point, not from a model.
     pub(crate) by_rows: bool,
+    /// Part of the loss's random uncertainty because the rows lie beside the point, W.
+    pub(crate) aside: f64,
 }
 
 impl Place {
@@ -123,6 +127,7 @@ impl Local {
             n: self.n,
             n_effective: self.n_effective,
             by_rows: true,
+            aside: self.aside,
         }
     }
 
@@ -152,13 +157,14 @@ impl Local {
 /// The local answer at a point, or why there is none.
 ///
 /// **Units** `splits`: output currents, A, at which the loss steps; rows beyond the next step are
-/// not used.
+/// not used. `sharp`: how far below the usual random part to go where rows allow it, 1 or less.
 pub(crate) fn local(
     op: &Operating,
     index: &Index,
     v_in: f64,
     i_out: f64,
     splits: &[f64],
+    sharp: f64,
 ) -> Result<Local, &'static str> {
     if !(v_in > 0.0 && i_out > 0.0) || op.is_empty() {
         return Err("not_visited");
@@ -206,7 +212,7 @@ pub(crate) fn local(
     let Some(first) = first else { return Err(why) };
     // The random part falls with the square root of the rows: one wider window, as wide as it has
     // to be, instead of many.
-    let short = first.u_efficiency / goal(op, &first);
+    let short = first.u_efficiency / (sharp * goal(op, &first));
     let rows = (1.2 * short * short * first.n as f64).min(MOST_ROWS as f64);
     let wider = (scale * (rows / first.n as f64).sqrt()).min(WIDEST_SCALE);
     if short > 1.0 && wider > 1.1 * scale {
@@ -262,19 +268,23 @@ fn gather(
 }
 
 /// Whether rows lie on all sides of the point, or near enough to call it visited.
+///
+/// A stray row does not make a side: a fiftieth of the rows has to lie there, and three at least.
 fn surrounded(near: &[Near], window: Window, v_in: f64, noise: (f64, f64), i_out: f64) -> bool {
     let slack_a = (0.15 * window.v).min(0.01 * v_in).max(2.0 * noise.0) / window.v;
     let slack_b = (0.15 * window.x).min(0.03).max(2.0 * noise.1 / i_out) / window.x;
-    let mut a = [f64::INFINITY, f64::NEG_INFINITY];
-    let mut b = a;
-    let mut nearest = f64::INFINITY;
+    let mut sides = [0usize; 4];
+    let mut close = 0;
     for row in near {
-        let (x, y) = (row.columns[3], row.columns[1]);
-        a = [a[0].min(x), a[1].max(x)];
-        b = [b[0].min(y), b[1].max(y)];
-        nearest = nearest.min(x * x + y * y);
+        let (a, b) = (row.columns[3], row.columns[1]);
+        sides[0] += usize::from(a <= slack_a);
+        sides[1] += usize::from(a >= -slack_a);
+        sides[2] += usize::from(b <= slack_b);
+        sides[3] += usize::from(b >= -slack_b);
+        close += usize::from(a * a + b * b < 0.36);
     }
-    a[0] <= slack_a && a[1] >= -slack_a && b[0] <= slack_b && b[1] >= -slack_b && nearest < 0.36
+    let enough = (near.len() / 50).max(3);
+    sides.iter().all(|side| *side >= enough) && close >= enough
 }
 
 fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> Option<Local> {
@@ -341,6 +351,15 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
         .collect();
     let rows: Vec<u32> = near.iter().map(|row| op.row[row.point as usize]).collect();
     let share = p_out / square;
+    // Without a slope the rows' mean stands for the point: what lies between them is not known
+    // better than a typical slope.
+    let mut aside = 0.0;
+    for (used, distance) in [(use_b, mean[1] * window.x), (use_a, mean[3] * window.v / v_in)] {
+        if !used {
+            aside += (loss0 * distance) * (loss0 * distance);
+        }
+    }
+    let loss_prior = loss_fit.prior_variance + aside;
     let (variance_efficiency, effective) = chained(&rows, &loss_fit.influence, &joint, loss_fit.freedom);
     let (variance_loss, _) = chained(&rows, &loss_fit.influence, &loss_fit.residuals, loss_fit.freedom);
     let (variance_v, _) = chained(&rows, &v_fit.influence, &v_fit.residuals, v_fit.freedom);
@@ -354,11 +373,12 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
         loss_slope: [loss_fit.coefficients[3] / window.v, loss_fit.coefficients[1] / scale_i],
         v_out_slope: [v_fit.coefficients[3] / window.v, v_fit.coefficients[1] / scale_i],
         low,
-        u_efficiency: (variance_efficiency + share * share * loss_fit.prior_variance).sqrt(),
-        u_loss: (variance_loss + loss_fit.prior_variance).sqrt(),
+        u_efficiency: (variance_efficiency + share * share * loss_prior).sqrt(),
+        u_loss: (variance_loss + loss_prior).sqrt(),
         u_p_out: (variance_v + v_fit.prior_variance).sqrt() * i_out,
         n: near.len(),
         n_effective: effective,
+        aside: aside.sqrt(),
     })
 }
 

@@ -161,8 +161,8 @@ impl Sense {
 
     /// From jumps of the current: immune to a slow drift of the source.
     ///
-    /// **Formula** `R = -sum dV dI / sum dI^2`, over the second row before to the second row after
-    /// a jump, so that rows that hold a mixture of before and after are not used.
+    /// **Formula** `R = -sum dV dI / sum dI^2`, over the third row before to the third row after a
+    /// jump, so that rows that hold a mixture of before and after are not used.
     fn resistance_by_steps(&self, noise: f64) -> Option<(f64, f64, Option<f64>)> {
         let mut copy = self.amperes.clone();
         let span = quantile(&mut copy, 0.99) - quantile(&mut copy, 0.01);
@@ -173,9 +173,9 @@ impl Sense {
         let small = 0.25 * large;
         let mut steps: Vec<[f64; 2]> = Vec::new();
         let mut spacing = Vec::new();
-        for k in 2..self.len().saturating_sub(3) {
-            let (before, after) = (k - 1, k + 2);
-            if self.row[after + 1] - self.row[before - 1] > 6 {
+        for k in 3..self.len().saturating_sub(4) {
+            let (before, after) = (k - 2, k + 3);
+            if self.row[after + 1] - self.row[before - 1] > 8 {
                 continue;
             }
             let calm_before = (self.amperes[before] - self.amperes[before - 1]).abs() < small;
