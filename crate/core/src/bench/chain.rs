@@ -298,11 +298,13 @@ impl Bench {
         let delays = run.delays.as_ref()?;
         let masks = run.masks.as_deref()?;
         let correction = &self.calibration.as_ref()?.correction;
+        // Changes from row to row in a table of settled points tell of the settings, not of noise.
+        let table = run.settled.is_some_and(|settled| settled.recognised());
         Some(RunRows {
             aligned: Aligned::new(readings, &run.steps, delays),
             masks,
             correction,
-            noise: run.noise.sigma,
+            noise: if table { [0.0; 5] } else { run.noise.sigma },
         })
     }
 

@@ -116,7 +116,7 @@ pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: 
     let indices = [Index::of(&ops[0]), Index::of(&ops[1])];
     let askers = [
         Asker::new(&ops[0], &indices[0], first.model).sharper(),
-        Asker::new(&ops[1], &indices[1], second.model),
+        Asker::new(&ops[1], &indices[1], second.model).sharper(),
     ];
     let fixtures = Fixtures::of(&ops[0], &ops[1], settings);
     let names = [first.name, second.name];

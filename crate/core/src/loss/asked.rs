@@ -30,28 +30,54 @@ impl<'a> Asker<'a> {
         Self { sharp: 0.3, ..self }
     }
 
-    /// From the rows around a place.
+    /// From the rows around a place. Rows that all lie beside it, as those of a level do, are
+    /// brought to it along the model.
     pub(crate) fn by_rows(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
-        local(self.op, self.index, v_in, i_out, &self.splits, self.sharp).map(|local| local.place(self.op))
+        let place = local(self.op, self.index, v_in, i_out, &self.splits, self.sharp)?.place(self.op);
+        Ok(self.brought(&place).unwrap_or(place))
     }
 
-    /// From the rows around a place, else from the loss model inside the visited region. Rows that
-    /// all lie beside the place give way to a model that knows it better.
+    /// From the rows around a place, else from the loss model inside the visited region.
     pub(crate) fn place(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
-        let by_rows = self.by_rows(v_in, i_out);
-        let modelled = || {
+        self.by_rows(v_in, i_out).or_else(|why| {
             visited_around(&self.corners, v_in, i_out)
                 .then(|| from_model(self.op, self.model, v_in, i_out))
                 .flatten()
-        };
-        match by_rows {
-            Err(why) => modelled().ok_or(why),
-            Ok(place) if place.aside > 0.5 * place.u_random[1] => match modelled() {
-                Some(fitted) if fitted.u_random[1] < place.u_random[1] => Ok(fitted),
-                _ => Ok(place),
-            },
-            Ok(place) => Ok(place),
+                .ok_or(why)
+        })
+    }
+
+    fn brought(&self, place: &Place) -> Option<Place> {
+        if place.aside <= 0.0 {
+            return None;
         }
+        let there = self.model.predict(self.op, place.centre[0], place.centre[1])?;
+        let here = self.model.predict(self.op, place.v_in, place.i_out)?;
+        let shift = here.loss - there.loss;
+        let v_shift = here.state.v_out - there.state.v_out;
+        let loss = place.loss + shift;
+        let p_out = place.p_out + v_shift * place.i_out;
+        let p_in = p_out + loss;
+        let share = p_out / (p_in * p_in);
+        // What was added for the distance goes; a fifth of the shift stays for the model.
+        let without = |u: f64, part: f64| (u * u - part * part).max(0.0).sqrt();
+        let kept = 0.2 * shift.abs();
+        if kept >= place.aside || !(p_out > 0.0 && p_in > 0.0) {
+            return None;
+        }
+        let [efficiency, loss_u, p_out_u] = place.u_random;
+        Some(Place {
+            efficiency: p_out / p_in,
+            loss,
+            p_out,
+            u_random: [
+                libm::hypot(without(efficiency, share * place.aside), share * kept),
+                libm::hypot(without(loss_u, place.aside), kept),
+                p_out_u,
+            ],
+            aside: kept,
+            ..place.clone()
+        })
     }
 }
 
@@ -119,13 +145,20 @@ fn hull(op: &Operating) -> Vec<[f64; 2]> {
     corners
 }
 
-/// Whether a place lies inside the visited region.
+/// Whether a place lies inside the visited region; a hundredth of the way to its middle is
+/// forgiven, so that a corner that was visited counts.
 fn visited_around(corners: &[[f64; 2]], v_in: f64, i_out: f64) -> bool {
-    corners.len() >= 3
-        && (0..corners.len()).all(|k| {
-            let (a, b) = (corners[k], corners[(k + 1) % corners.len()]);
-            (b[0] - a[0]) * (i_out - a[1]) - (b[1] - a[1]) * (v_in - a[0]) >= 0.0
-        })
+    if corners.len() < 3 {
+        return false;
+    }
+    let n = corners.len() as f64;
+    let middle = [0, 1].map(|k| corners.iter().map(|c| c[k]).sum::<f64>() / n);
+    let v = v_in + 0.01 * (middle[0] - v_in);
+    let i = i_out + 0.01 * (middle[1] - i_out);
+    (0..corners.len()).all(|k| {
+        let (a, b) = (corners[k], corners[(k + 1) % corners.len()]);
+        (b[0] - a[0]) * (i - a[1]) - (b[1] - a[1]) * (v - a[0]) >= 0.0
+    })
 }
 
 fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Option<Place> {
@@ -152,5 +185,6 @@ fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Optio
         n_effective: op.len() as f64,
         by_rows: false,
         aside: 0.0,
+        centre: [v_in, i_out],
     })
 }

@@ -84,6 +84,10 @@ pub struct LossModel {
     /// What the model misses beyond the noise, W: standard deviation over the rows.
     #[serde(skip)]
     misfit: f64,
+    /// The same in shares of the input power, where no noise is known: settled points scatter about
+    /// a model by what it misses.
+    #[serde(skip)]
+    misfit_share: f64,
 }
 
 /// The loss model's answer at one place.
@@ -137,12 +141,13 @@ impl LossModel {
     fn report(op: &Operating, moments: &Moments, solved: &Solved, changes: &[Change]) -> Self {
         let n = solved.columns.len();
         let total = solved.size();
-        let noise_known = op.noise.iter().any(|s| *s > 0.0);
+        let noise_known = op.noise_known();
         let reduced = solved.reduced(moments.n);
         // Rows may hang together and the model is never quite right: scatter decides, not the
-        // stated noise.
+        // stated noise, once there are rows enough to tell it.
         let together = chain(op, moments, &solved.columns, &solved.values[..total], &solved.steps);
-        let scale = reduced.max(if noise_known { 1.0 } else { 0.0 }) * together.widening;
+        let few = noise_known && op.len() < total + 10;
+        let scale = reduced.max(if few { 1.0 } else { 0.0 }) * together.widening;
         let random: Vec<Vec<f64>> =
             (0..total).map(|i| (0..total).map(|j| solved.inverse[i][j] * scale).collect()).collect();
         let mut model = Self {
@@ -151,6 +156,8 @@ impl LossModel {
             random: random.clone(),
             known: op.accuracy_known(),
             misfit: together.missed.max(0.0).sqrt(),
+            // What a model misses is no scatter: half as much again for the places between rows.
+            misfit_share: if noise_known { 0.0 } else { 1.5e-3 * reduced.sqrt() },
             ..Self::default()
         };
         model.load_line(op);

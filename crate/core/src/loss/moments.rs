@@ -21,6 +21,8 @@ pub(crate) struct Moments {
     pub(crate) suffix: Vec<[f64; CAUSES + 1]>,
     /// Widening of every variance because neighbouring rows hang together; 1 until it is known.
     pub(crate) widening: f64,
+    /// Standard deviation of the noise of the output current, A.
+    pub(crate) blur: f64,
     low: f64,
     step: f64,
 }
@@ -70,6 +72,7 @@ impl Moments {
             bins: vec![[0.0; CAUSES + 1]; BINS],
             suffix: Vec::new(),
             widening: 1.0,
+            blur: op.axis_noise().1,
             low,
             step,
         };

@@ -136,7 +136,7 @@ fn peak_of(op: &Operating, points: &[u32], splits: &[f64]) -> Peak {
     let mut a = ZERO;
     let mut right = [0.0; WIDEST];
     let mut reach = [f64::INFINITY, f64::NEG_INFINITY];
-    let noise_known = op.noise.iter().any(|s| *s > 0.0);
+    let noise_known = op.noise_known();
     let weight = |k: usize| {
         let p_in = op.p_in(k);
         if noise_known { p_in * p_in / op.loss_variance(k) } else { p_in * p_in }

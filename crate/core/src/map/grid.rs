@@ -116,8 +116,9 @@ impl Grid {
         let [n_v, n_i] = asked.unwrap_or_else(|| {
             let cells = rows as f64 / 30.0;
             // A run that passes every current a few times only has few voltages at each.
-            let visits = libm::floor(extent.passes as f64 / 3.5).max(3.0);
-            let n_v = libm::floor(libm::sqrt(cells / 1.7)).min(visits).clamp(3.0, 14.0);
+            let by_level = levels.is_some_and(|levels| levels.count > 1);
+            let visits = if by_level { 14.0 } else { libm::floor(extent.passes as f64 / 3.5) };
+            let n_v = libm::floor(libm::sqrt(cells / 1.7)).min(visits.max(3.0)).clamp(3.0, 14.0);
             let n_i = libm::floor(cells / n_v).clamp(4.0, 24.0);
             [n_v as usize, n_i as usize]
         });

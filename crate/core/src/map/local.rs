@@ -46,8 +46,10 @@ pub(crate) struct Local {
     pub(crate) u_p_out: f64,
     pub(crate) n: usize,
     pub(crate) n_effective: f64,
-    /// Part of the loss's random uncertainty because the rows lie beside the point, W.
+    /// Part of the loss's random uncertainty because the rows lie beside the point, W, and the
+    /// place `[v_in, i_out]` that the rows stand for.
     aside: f64,
+    centre: [f64; 2],
 }
 
 /// An answer at one point with its two kinds of uncertainty, wherever it comes from.
@@ -66,8 +68,10 @@ pub(crate) struct Place {
     pub(crate) n_effective: f64,
     /// From rows around the point, not from a model.
     pub(crate) by_rows: bool,
-    /// Part of the loss's random uncertainty because the rows lie beside the point, W.
+    /// Part of the loss's random uncertainty because the rows lie beside the point, W, and the
+    /// place `[v_in, i_out]` that the rows stand for.
     pub(crate) aside: f64,
+    pub(crate) centre: [f64; 2],
 }
 
 impl Place {
@@ -128,6 +132,7 @@ impl Local {
             n_effective: self.n_effective,
             by_rows: true,
             aside: self.aside,
+            centre: self.centre,
         }
     }
 
@@ -269,7 +274,7 @@ fn gather(
 
 /// Whether rows lie on all sides of the point, or near enough to call it visited.
 ///
-/// A stray row does not make a side: a fiftieth of the rows has to lie there, and three at least.
+/// A stray row among many does not make a side: a fiftieth of the rows has to lie there.
 fn surrounded(near: &[Near], window: Window, v_in: f64, noise: (f64, f64), i_out: f64) -> bool {
     let slack_a = (0.15 * window.v).min(0.01 * v_in).max(2.0 * noise.0) / window.v;
     let slack_b = (0.15 * window.x).min(0.03).max(2.0 * noise.1 / i_out) / window.x;
@@ -283,7 +288,7 @@ fn surrounded(near: &[Near], window: Window, v_in: f64, noise: (f64, f64), i_out
         sides[3] += usize::from(b >= -slack_b);
         close += usize::from(a * a + b * b < 0.36);
     }
-    let enough = (near.len() / 50).max(3);
+    let enough = (near.len() / 50).max(if near.len() < 60 { 1 } else { 3 });
     sides.iter().all(|side| *side >= enough) && close >= enough
 }
 
@@ -336,6 +341,10 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
     let v_variance = (op.noise[1] * op.noise[1] + op.noise[2] * op.noise[2]).max(1e-18 * v_scale);
     let v_fit = regress(near, &v_out, &active, priors(v_scale, PRIOR_V_OUT), v_variance)?;
 
+    // A handful of rows that the fit can follow one by one shows no scatter to judge it by.
+    if loss_fit.freedom < 2.5 {
+        return None;
+    }
     let (loss0, v0) = (loss_fit.coefficients[0], v_fit.coefficients[0]);
     let p_out = v0 * i_out;
     let p_in = p_out + loss0;
@@ -379,6 +388,10 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
         n: near.len(),
         n_effective: effective,
         aside: aside.sqrt(),
+        centre: [
+            if use_a { v_in } else { v_in + mean[3] * window.v },
+            if use_b { i_out } else { i_out * (1.0 + mean[1] * window.x) },
+        ],
     })
 }
 

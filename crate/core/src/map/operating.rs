@@ -177,14 +177,24 @@ impl Operating {
         (v_in, i_out)
     }
 
+    /// Whether the noise of the readings is known.
+    #[must_use]
+    pub fn noise_known(&self) -> bool {
+        self.noise.iter().any(|s| *s > 0.0)
+    }
+
     /// Variance of one row's loss from the noise of its readings, W^2.
     ///
-    /// **Formula** `(I_i s_VA)^2 + (V_A s_Ii)^2 + (I_o s_VB)^2 + (V_B s_Io)^2`.
+    /// **Formula** `(I_i s_VA)^2 + (V_A s_Ii)^2 + (I_o s_VB)^2 + (V_B s_Io)^2`; where no noise is
+    /// known a thousandth of the input power stands in, so that weights stay relative.
     #[must_use]
     pub fn loss_variance(&self, k: usize) -> f64 {
         let x = &self.correction.values;
         let s = &self.noise;
         let square = |x: f64| x * x;
+        if !self.noise_known() {
+            return square(1e-3 * self.p_in(k));
+        }
         square(self.i_in[k] * s[0] / x[0])
             + square(self.v_in[k] * s[3] / x[3])
             + square(self.i_out[k]) * (square(s[1] / x[1]) + square(s[2] / x[2]))
