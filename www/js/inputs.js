@@ -1,8 +1,9 @@
 // @ts-check
 // Opening and removing logs, and what else was saved from a bench: settings, calibrations, whole pages.
 
+import { sentence } from "./format.js";
 import { ask } from "./link.js";
-import { changeSettings, forgetStep, notify, offerLastSettings, set, state, working } from "./state.js";
+import { changeSettings, clearNotices, forgetStep, notify, offerLastSettings, set, state, working } from "./state.js";
 
 /**
  * Where each log came from, kept for sharing and never stored.
@@ -39,6 +40,7 @@ export function logsIn(page, kind) {
 
 /** Opens logs, and what else was saved from a bench. @param {File[]} files */
 export async function openFiles(files) {
+  clearNotices("log");
   const logs = [];
   for (const file of files) {
     let saved = null;
@@ -63,7 +65,7 @@ async function withoutRefused(view) {
   for (let input = (view.inputs?.length ?? 0) - 1; input >= 0; input -= 1) {
     const one = view.inputs[input];
     if (one.outcome !== "refused") continue;
-    notify("log", one.refusal ?? `${one.name} holds nothing that can be read.`, `${one.name} was left out. Choose the text file that the logger writes: one row per reading, names of the columns first.`);
+    notify("log", one.refusal ? sentence(`${one.name}: ${one.refusal}`) : `${one.name} holds nothing that can be read.`, `${one.name} was left out. Choose the text file that the logger writes: one row per reading, names of the columns first.`);
     now = await ask("remove", { input });
   }
   return { ...now, failed: view.failed };
@@ -84,6 +86,7 @@ async function takeSaved(kind, value, name) {
 
 /** @param {string} name @param {string} text */
 export function openText(name, text) {
+  clearNotices("log");
   const blob = new Blob([text]);
   sources.push({ name, bytes: blob.size, blob: () => Promise.resolve(blob) });
   return working(`Reading ${name}`, async () => withoutRefused(await ask("openText", { name, text })), "log").then(opened);

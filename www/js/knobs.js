@@ -141,3 +141,17 @@ export function setRowPeriod(input, seconds) {
 export function rowPeriod(input) {
   return state.settings?.inputs?.[input]?.columns?.row_period ?? null;
 }
+
+/** How the text of one input is read. @param {number} input @param {string} key */
+export function readingOf(input, key) {
+  return state.settings?.inputs?.[input]?.read?.[key] ?? null;
+}
+
+/** @param {number} input @param {string} key @param {string|null} value */
+export function setReadingOf(input, key, value) {
+  changeSettings(`${key} ${input}`, (settings) => {
+    const said = saidOf(settings, input);
+    said.read ??= {};
+    said.read[key] = value;
+  }, "log");
+}

@@ -80,6 +80,11 @@ export function notify(card, text, hint = null, good = false) {
   changed();
 }
 
+/** Puts all sentences of a card away. @param {string} card */
+export function clearNotices(card) {
+  state.notices = state.notices.filter((notice) => notice.card !== card);
+}
+
 /** @param {number} id */
 export function dismiss(id) {
   state.notices = state.notices.filter((notice) => notice.id !== id);
@@ -160,7 +165,7 @@ let askedAbout = -1;
 
 /** Takes a new view model from the core. @param {any} view */
 function takeView(view) {
-  const first = state.view === null;
+  const first = !state.view?.runs?.length && view.runs?.length > 0;
   state.view = view;
   state.viewNumber += 1;
   if (!pendingSettings) state.settings = structuredClone(view.settings);
@@ -174,8 +179,8 @@ function takeView(view) {
   const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks");
   if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "channels", chainShown: true });
   askedAbout = asking;
-  if (first) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : runs > 0 ? "map" : "fixture";
-  if (runs === 0 && state.tab !== "fixture") state.tab = "fixture";
+  if (first) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : "map";
+  if (runs === 0) state.tab = "fixture";
   changed();
 }
 

@@ -8,7 +8,7 @@ import { ask } from "../link.js";
 import { removeInput } from "../inputs.js";
 import { currentInputs, currentRun, overtaken, report, set, state } from "../state.js";
 import { REASON, RUN_ROLES } from "../text.js";
-import { inputResistor, setInputResistor, setInputRole } from "../knobs.js";
+import { inputResistor, readingOf, setInputResistor, setInputRole, setReadingOf } from "../knobs.js";
 import { numberRow, select, wrong } from "./controls.js";
 import { chooseFiles } from "./open.js";
 
@@ -65,6 +65,11 @@ function preview(input) {
   return h("details", { key: `preview ${input} ${state.viewNumber}`, ontoggle: (/** @type {any} */ event) => event.target.open && fillPreview(event.target.lastElementChild, input, 0) }, h("summary", null, "Rows as read"), box);
 }
 
+/** @param {number} at @param {string} key @param {string} label @param {[string, string][]} options */
+function dialect(at, key, label, options) {
+  return h("div", { class: "row" }, h("span", null, label), select({ name: `${key} ${at}`, label, value: readingOf(at, key) ?? "", options, set: (value) => setReadingOf(at, key, value === "" ? null : value) }));
+}
+
 /** @returns {{aside: any, sub: any, inside: () => any}} */
 export function logCard() {
   const inputs = state.view?.inputs ?? [];
@@ -99,7 +104,8 @@ function inside() {
     (input.asks ?? []).map((/** @type {any} */ one) => wrong(one.message, "Answer in the Channels card.")),
     input.problems?.length ? h("details", { key: `problems ${at}`, class: "problems" }, h("summary", null, `${count(input.problems.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.count, 0))} things could not be read as they stand`), h("ul", { class: "group" }, input.problems.map(problemLines))) : h("p", { class: "note" }, "Every line was read."),
     preview(at),
-    (input.understood?.evidence ?? []).length ? h("details", { key: `evidence ${at}` }, h("summary", null, "How was it read?"), input.understood.evidence.map((/** @type {string} */ clause) => h("p", { class: "note" }, sentence(clause)))) : null,
+    (input.understood?.evidence ?? []).length ? h("details", { key: `evidence ${at}` }, h("summary", null, "How was it read?"), input.understood.evidence.map((/** @type {string} */ clause) => h("p", { class: "note" }, sentence(clause))),
+      dialect(at, "separator", "Separator", [["", "found"], [",", "comma"], [";", "semicolon"], ["\t", "tab"], ["|", "bar"], [" ", "spaces"]]), dialect(at, "decimal_mark", "Decimal mark", [["", "found"], [".", "point"], [",", "comma"]])) : null,
     h("div", { class: "row" }, h("button", { class: "btn", onclick: chooseFiles }, "Add a log"), h("button", { class: "btn", onclick: () => removeInput(at) }, "Take this log out")),
   ];
 }

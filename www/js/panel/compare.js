@@ -159,6 +159,12 @@ function byLevel(pair) {
   }), "levels", "Who loses less, by output current; numbers at the middle input voltage");
 }
 
+/** The first sentence large, the rest below it. @param {string} text */
+function verdict(text) {
+  const [first, ...rest] = text.split(/(?<=[a-zA-Z%)][.])\s+(?=[A-Z])/u);
+  return [h("h2", { class: "verdict", key: "verdict" }, first), rest.length ? h("p", { class: "said", key: "verdict rest" }, rest.join(" ")) : null];
+}
+
 export function comparePanel() {
   const pair = currentPair();
   if (!pair) return h("p", { class: "said" }, "A second converter’s run is needed to compare. Add its log.");
@@ -166,7 +172,7 @@ export function comparePanel() {
   const grade = (state.view.runs ?? []).find((/** @type {any} */ run) => run.name === pair.first)?.grade;
   const share = pair.common_share ?? [null, null];
   return h("div", { class: state.stale ? "comparison dim" : "comparison" },
-    h("h2", { class: "verdict" }, pair.verdict?.text ?? "Nothing is claimed."),
+    verdict(pair.verdict?.text ?? "Nothing is claimed."),
     h("p", { class: "note" }, `The region both reached holds ${percentOf(share[0])} of the rows of ${pair.first} and ${percentOf(share[1])} of ${pair.second}; beyond it nothing is claimed. ± is 95 %. `, grade ? `${GRADE[grade][0]}: ` : "", grade === "as_logged" ? "one wiring is assumed for both, its error not known." : "what the fixture shares between both runs cancels in the difference."),
     hasKnob(KNOB.replug) ? h("div", { class: "asked", key: "asked knobs" },
       numberRow({ name: "replug", label: "Scatter of a plug made again", unit: "mΩ, one standard deviation", value: Number((knob(KNOB.replug) * 1e3).toPrecision(6)), least: 0, most: 100, set: (/** @type {number|null} */ value) => turn(KNOB.replug, (value ?? 0) / 1e3, "") }),

@@ -74,7 +74,7 @@ function findingsPanel() {
 
 /** The first clause stands, the rest explains. @param {string} text */
 function splitText(text) {
-  const match = /^(.{16,84}?[^0-9\s])[.;:]\s+(.+)$/su.exec(text);
+  const match = /^(.{16,110}?[^0-9\s])[.;:]\s+(.+)$/su.exec(text);
   if (!match) return { first: text.replace(/[.]$/, ""), rest: "" };
   return { first: match[1], rest: match[2].charAt(0).toUpperCase() + match[2].slice(1) };
 }
