@@ -18,16 +18,31 @@ const SMALL = 64 * 1024 * 1024;
 async function savedIn(file) {
   if (file.size > SMALL || !/\.(json|html?)$/i.test(file.name)) return null;
   const text = await file.text();
-  if (/\.html?$/i.test(file.name)) {
-    const page = new DOMParser().parseFromString(text, "text/html");
-    const bench = JSON.parse(page.getElementById("bench")?.textContent || "null");
-    return bench ? { kind: "page", value: { bench, logs: logsIn(page, "log") } } : null;
-  }
+  if (/\.html?$/i.test(file.name)) return pageParts(text);
   const value = JSON.parse(text);
   if (value?.settings?.sieve) return { kind: "settings", value: value.settings };
   if (value?.sieve && value?.fixture) return { kind: "settings", value };
   if (value?.correction_in && value?.correction_out) return { kind: "calibration", value };
   return null;
+}
+
+/** The bench and logs in the text of a page, taken from its data blocks; the page itself is never parsed as markup. @param {string} text */
+function pageParts(text) {
+  const close = "<" + "/script>";
+  const inside = (/** @type {number} */ from) => text.slice(text.indexOf(">", from) + 1, text.indexOf(close, from));
+  const at = text.indexOf('<script type="application/json" id="bench"');
+  const bench = at < 0 ? null : JSON.parse(inside(at));
+  if (!bench) return null;
+  const plainText = (/** @type {string|undefined} */ value) => (value ?? "").replaceAll("&quot;", '"').replaceAll("&lt;", "<").replaceAll("&gt;", ">").replaceAll("&nbsp;", "\u00a0").replaceAll("&amp;", "&");
+  const logs = [];
+  // Quotes inside attributes are escaped, so a name may hold any other sign.
+  const tag = /<script type="text\/plain" class="log"((?: data-[a-z0-9]+="[^"]*")*)>/gu;
+  for (const found of text.matchAll(tag)) {
+    const attribute = (/** @type {string} */ name) => plainText(new RegExp(` data-${name}="([^"]*)"`).exec(found[1])?.[1]);
+    const from = found.index + found[0].length;
+    logs.push({ name: attribute("name") || "log", sha256: attribute("sha256"), bytes: Number(attribute("bytes")), base64: text.slice(from, text.indexOf(close, from)) });
+  }
+  return { kind: "page", value: { bench, logs } };
 }
 
 /** The logs that a page carries. @param {Document} page @param {string} kind class of their blocks */

@@ -94,7 +94,7 @@ export async function sharePage() {
     const block = /** @type {HTMLElement} */ (root.querySelector("#bench"));
     /** @type {ChildNode} */
     let last = block;
-    block.textContent = forScript(bench.text);
+    block.replaceChildren(forScript(bench.text));
     const left = [...sources];
     for (const [i, input] of inputs.entries()) {
       const at = left.findIndex((source) => source.name === input.name && source.bytes === input.bytes);
@@ -107,7 +107,7 @@ export async function sharePage() {
       log.dataset.name = input.name;
       log.dataset.sha256 = hashes[i].sha256;
       log.dataset.bytes = String(input.bytes);
-      log.textContent = packed;
+      log.append(packed);
       last.after("\n", log);
       last = log;
     }
