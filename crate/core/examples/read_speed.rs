@@ -48,12 +48,20 @@ fn text(dialect: &str) -> String {
     out
 }
 
+/// Nanoseconds that this process has had a processor, where the system tells; else of the clock.
+fn nanoseconds(start: Instant) -> f64 {
+    let told = std::fs::read_to_string("/proc/self/schedstat").ok();
+    let busy = told.and_then(|text| text.split(' ').next().and_then(|first| first.parse().ok()));
+    busy.unwrap_or_else(|| start.elapsed().as_secs_f64() * 1e9)
+}
+
 fn best(mut work: impl FnMut()) -> f64 {
+    let start = Instant::now();
     (0..7)
         .map(|_| {
-            let start = Instant::now();
+            let before = nanoseconds(start);
             work();
-            start.elapsed().as_secs_f64() * 1e9 / ROWS as f64
+            (nanoseconds(start) - before) / ROWS as f64
         })
         .fold(f64::INFINITY, f64::min)
 }

@@ -22,36 +22,29 @@ const MOST_DIGITS: usize = 15;
 pub(super) struct Fast {
     separator: Separator,
     decimal_mark: u8,
-    row: Vec<f64>,
     forms: Vec<Form>,
 }
 
-/// Eight bytes as digits.
-#[derive(Clone, Copy)]
-struct Eight {
-    /// Each byte xor `0`.
-    bytes: u64,
-    /// Number of leading bytes that are digits, 0 to 8.
-    digits: usize,
-}
-
+/// High bit of every byte that is no digit, of eight bytes.
 #[inline(always)]
-fn load(text: &[u8], at: usize) -> Option<Eight> {
-    let word = u64::from_le_bytes(*text.get(at..)?.first_chunk::<8>()?);
+fn no_digits(word: u64) -> u64 {
+    // A byte xor `0` is above nine where it was no digit.
     let bytes = word ^ 0x3030_3030_3030_3030;
-    // The high bit of a byte is set where the byte is above nine.
-    let above = (bytes.wrapping_add(0x7676_7676_7676_7676) | bytes) & 0x8080_8080_8080_8080;
-    Some(Eight { bytes, digits: (above.trailing_zeros() / 8) as usize })
+    (bytes.wrapping_add(0x7676_7676_7676_7676) | bytes) & 0x8080_8080_8080_8080
 }
 
-/// Value of the leading digits.
 #[inline(always)]
-fn value_of(eight: Eight) -> u64 {
-    if eight.digits == 0 {
-        return 0;
-    }
-    // Moves the digits to the end, zeros in front; then sums pairs, fours and eights.
-    let word = eight.bytes << (64 - 8 * eight.digits);
+fn load(text: &[u8], at: usize) -> Option<u64> {
+    Some(u64::from_le_bytes(*text.get(at..)?.first_chunk::<8>()?))
+}
+
+/// Value of the first `count` bytes, digits all, 0 to 8.
+#[inline(always)]
+fn value_of(word: u64, count: usize) -> u64 {
+    let bytes = word ^ 0x3030_3030_3030_3030;
+    // Moves the digits to the end, zeros in front (in two shifts, since a shift by 64 is none);
+    // then sums pairs, fours and eights.
+    let word = if count == 0 { 0 } else { bytes << (64 - 8 * count) };
     let word = word.wrapping_mul(10).wrapping_add(word >> 8) & 0x00ff_00ff_00ff_00ff;
     let word = word.wrapping_mul(100).wrapping_add(word >> 16) & 0x0000_ffff_0000_ffff;
     word.wrapping_mul(10_000).wrapping_add(word >> 32) & 0xffff_ffff
@@ -61,47 +54,83 @@ fn value_of(eight: Eight) -> u64 {
 #[inline(always)]
 fn digits(text: &[u8], at: usize) -> Option<(u64, usize)> {
     let first = load(text, at)?;
-    let value = value_of(first);
-    if first.digits < 8 {
-        return Some((value, first.digits));
+    let count = (no_digits(first).trailing_zeros() / 8) as usize;
+    if count < 8 {
+        return Some((value_of(first, count), count));
     }
     let second = load(text, at + 8)?;
-    Some((value * TENS[second.digits] + value_of(second), 8 + second.digits))
+    let more = (no_digits(second).trailing_zeros() / 8) as usize;
+    Some((value_of(first, 8) * TENS[more] + value_of(second, more), 8 + more))
 }
 
 /// The number at `at` and the index after it; `None` where it is not a plain one.
+///
+/// The end of the field is found from one load of sixteen bytes, before any digit is summed, so that
+/// the next field can start at once.
 #[inline(always)]
 fn number(text: &[u8], at: usize, decimal_mark: u8) -> Option<(f64, usize)> {
-    let negative = *text.get(at)? == b'-';
-    let start = at + usize::from(negative);
-    let (whole, whole_digits) = digits(text, start)?;
-    let mut end = start + whole_digits;
-    let mut mantissa = whole;
-    let mut after_mark = 0;
-    if *text.get(end)? == decimal_mark {
-        let (fraction, fraction_digits) = digits(text, end + 1)?;
-        if whole_digits + fraction_digits > MOST_DIGITS {
-            return None;
-        }
-        mantissa = if fraction_digits <= 8 {
-            whole * TENS[fraction_digits] + fraction
-        } else {
-            whole * TENS[8] * TENS[fraction_digits - 8] + fraction
-        };
-        after_mark = fraction_digits;
-        end += 1 + fraction_digits;
+    let window = text.get(at..)?.first_chunk::<17>()?;
+    let negative = usize::from(window[0] == b'-');
+    let low = load(window, negative)?;
+    let stops = no_digits(low);
+    let point = (stops.trailing_zeros() / 8) as usize;
+    if point == 8 {
+        return long_number(text, at, decimal_mark);
     }
-    if whole_digits + after_mark > MOST_DIGITS || whole_digits + after_mark == 0 {
+    let whole = value_of(low, point);
+    if *window.get(negative + point)? != decimal_mark {
+        return finish(text, at + negative + point, negative, whole, point, 0);
+    }
+    let later = stops & (stops - 1);
+    let end = if later != 0 {
+        (later.trailing_zeros() / 8) as usize
+    } else {
+        8 + (no_digits(load(window, negative + 8)?).trailing_zeros() / 8) as usize
+    };
+    let count = end - point - 1;
+    if count > 8 || end == 16 {
+        return long_number(text, at, decimal_mark);
+    }
+    let fraction = value_of(load(window, negative + point + 1)?, count);
+    finish(text, at + negative + end, negative, whole * TENS[count] + fraction, point + count, count)
+}
+
+/// The same for many digits.
+fn long_number(text: &[u8], at: usize, decimal_mark: u8) -> Option<(f64, usize)> {
+    let negative = usize::from(*text.get(at)? == b'-');
+    let (whole, whole_digits) = digits(text, at + negative)?;
+    let end = at + negative + whole_digits;
+    if whole_digits > MOST_DIGITS || *text.get(end)? != decimal_mark {
+        return finish(text, end, negative, whole, whole_digits, 0);
+    }
+    let (fraction, count) = digits(text, end + 1)?;
+    if whole_digits + count > MOST_DIGITS {
         return None;
     }
-    let value = if *text.get(end)? | 0x20 == b'e' {
-        let (value, after) = with_exponent(text, end, mantissa, after_mark)?;
-        end = after;
-        value
+    let scaled = if count <= 8 { whole * TENS[count] } else { whole * TENS[8] * TENS[count - 8] };
+    finish(text, end + 1 + count, negative, scaled + fraction, whole_digits + count, count)
+}
+
+/// An integer of `digits` digits, `after_mark` of them a fraction, to a number.
+#[inline(always)]
+fn finish(
+    text: &[u8],
+    end: usize,
+    negative: usize,
+    mantissa: u64,
+    digits: usize,
+    after_mark: usize,
+) -> Option<(f64, usize)> {
+    if digits == 0 || digits > MOST_DIGITS {
+        return None;
+    }
+    let (value, end) = if *text.get(end)? | 0x20 == b'e' {
+        with_exponent(text, end, mantissa, after_mark)?
     } else {
-        mantissa as f64 / TEN[after_mark]
+        // By way of i64: processors convert signed integers in one step.
+        (mantissa as i64 as f64 / TEN[after_mark], end)
     };
-    Some((f64::from_bits(value.to_bits() | (u64::from(negative) << 63)), end))
+    Some((f64::from_bits(value.to_bits() | ((negative as u64) << 63)), end))
 }
 
 #[cold]
@@ -121,58 +150,58 @@ fn with_exponent(text: &[u8], at: usize, mantissa: u64, after_mark: usize) -> Op
 
 impl Fast {
     pub(super) fn new(separator: Separator, decimal_mark: u8, forms: Vec<Form>) -> Self {
-        Self { separator, decimal_mark, row: vec![f64::NAN; forms.len()], forms }
+        Self { separator, decimal_mark, forms }
     }
 
     /// Reads records from `at` on; gives the index of the first that it does not take.
     pub(super) fn run(
-        &mut self,
+        &self,
         text: &[u8],
         mut at: usize,
         line: &mut u32,
         columns: &mut [Vec<f64>],
         lines: &mut Vec<u32>,
     ) -> usize {
-        while let Some(next) = self.record(text, at) {
-            for ((column, form), value) in columns.iter_mut().zip(&self.forms).zip(&self.row) {
-                if *form == Form::Number {
-                    column.push(*value);
-                }
-            }
+        while let Some(next) = self.record(text, at, columns) {
             lines.push(*line);
             *line += 1;
             at = next;
         }
+        // What the record in front of which it stopped has left.
+        for column in columns {
+            column.truncate(lines.len());
+        }
         at
     }
 
-    /// Reads one record into `row`; gives the index after its line end.
+    /// Reads one record into the columns; gives the index after its line end.
     #[inline(always)]
-    fn record(&mut self, text: &[u8], start: usize) -> Option<usize> {
+    fn record(&self, text: &[u8], start: usize, columns: &mut [Vec<f64>]) -> Option<usize> {
         let separator = self.separator.byte;
         let runs = self.separator.runs();
         let mut at = start;
-        let last = self.forms.len().saturating_sub(1);
-        for (place, (target, form)) in self.row.iter_mut().zip(&self.forms).enumerate() {
-            while *text.get(at)? == b' ' {
-                at += 1;
-            }
-            if *form == Form::Number {
-                let (value, after) = number(text, at, self.decimal_mark)?;
-                *target = value;
-                at = after;
-            } else if place == 0 && !text.get(at)?.is_ascii_alphanumeric() {
-                return None; // a comment perhaps
-            } else {
-                at = skip_text(text, at, self.separator)?;
-            }
-            if place < last {
+        let mut between = false;
+        for (column, form) in columns.iter_mut().zip(&self.forms) {
+            if between {
                 let byte = *text.get(at)?;
                 if byte != separator && !(runs && byte == b'\t') {
                     return None;
                 }
                 at += 1;
             }
+            while *text.get(at)? == b' ' {
+                at += 1;
+            }
+            if *form == Form::Number {
+                let (value, after) = number(text, at, self.decimal_mark)?;
+                column.push(value);
+                at = after;
+            } else if !between && !text.get(at)?.is_ascii_alphanumeric() {
+                return None; // a comment perhaps
+            } else {
+                at = skip_text(text, at, self.separator)?;
+            }
+            between = true;
         }
         match *text.get(at)? {
             b'\n' => Some(at + 1),

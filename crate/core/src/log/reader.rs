@@ -102,10 +102,19 @@ impl Reader {
             State::Refused(_) => {}
             State::Scanning(scan) => scan.push(bytes),
             State::Sampling => {
-                self.head.extend_from_slice(bytes);
-                while matches!(self.state, State::Sampling) && self.head.len() >= self.next_sample {
-                    self.sample(false);
-                    self.next_sample *= 2;
+                let mut rest = bytes;
+                while matches!(self.state, State::Sampling) && !rest.is_empty() {
+                    let wanted = self.next_sample.saturating_sub(self.head.len()).min(rest.len());
+                    let (near, far) = rest.split_at(wanted);
+                    self.head.extend_from_slice(near);
+                    rest = far;
+                    if self.head.len() >= self.next_sample {
+                        self.sample(false);
+                        self.next_sample *= 2;
+                    }
+                }
+                if let State::Scanning(scan) = &mut self.state {
+                    scan.push(rest);
                 }
             }
         }
@@ -134,10 +143,9 @@ impl Reader {
         }
     }
 
-    /// Looks at the first `next_sample` bytes (all of them where the log ends here).
+    /// Looks at the bytes so far; `whole` where the log ends here.
     fn sample(&mut self, whole: bool) {
-        let length = if whole { self.head.len() } else { self.next_sample };
-        let Some(head) = self.head.get(..length) else { return };
+        let head = self.head.as_slice();
         let (encoding, mark, why) = recognise(head);
         if !encoding.is_utf16()
             && let Some(refusal) = not_a_log(head)
@@ -161,9 +169,7 @@ impl Reader {
                 scan.reserve(self.expected_bytes, lines.last().map_or(1, |line| line.next / lines.len()));
                 scan.feed(text.get(start..).unwrap_or_default());
                 scan.utf16 = utf16;
-                let rest = self.head.split_off(length);
                 self.head = Vec::new();
-                scan.push(&rest);
                 self.state = State::Scanning(scan);
             }
             Some(Err(refusal)) => {
