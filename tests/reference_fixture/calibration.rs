@@ -135,3 +135,38 @@ fn what_is_no_record_is_refused_politely() {
     check(&text.replace("\"correction_out\",", ""), "damaged");
     check(&text[..text.len() / 2], "line");
 }
+
+/// Faults planted one at a time are named; the clean set names none.
+#[test]
+fn residuals_name_their_cause() {
+    let causes = |change: &dyn Fn(&mut crate::data::Run)| -> Vec<String> {
+        let mut runs = calibration_set();
+        for run in &mut runs[2..4] {
+            change(run);
+        }
+        let c = fixture::fit(&borrowed(&runs), &Settings::default()).unwrap();
+        c.report.residual_shape.iter().map(|s| s.cause.to_string()).collect()
+    };
+    assert_eq!(causes(&|_| {}), Vec::<String>::new());
+    let late = causes(&|run| {
+        // The output current is read half a row late: 10 ms.
+        let i = run.columns[4].clone();
+        for n in 1..i.len() {
+            run.columns[4][n] = 0.5 * (i[n] + i[n - 1]);
+        }
+    });
+    assert_eq!(late, ["delay_between_channels"]);
+    let bent = causes(&|run| {
+        for value in &mut run.columns[4] {
+            *value *= 1.0 + 0.002 * *value;
+        }
+    });
+    assert!(bent.iter().any(|cause| cause == "channel_not_straight"), "{bent:?}");
+    let warm = causes(&|run| {
+        let n = run.columns[4].len() as f64;
+        for (row, value) in run.columns[4].iter_mut().enumerate() {
+            *value *= 1.0 + 0.004 * row as f64 / n;
+        }
+    });
+    assert!(warm.iter().any(|cause| cause == "drift_or_warming"), "{warm:?}");
+}
