@@ -24,6 +24,7 @@ const EMPTY_BENCH: &str = r#"<script type="application/json" id="bench">null</sc
 /// **Errors** a sentence where the given text is not such a page, or where a log cannot be
 /// compressed.
 pub(crate) fn fill(page: &str, bench: &str, logs: &[Carried]) -> Result<String, String> {
+    let page = without_demo(page);
     let Some(place) = page.rfind(EMPTY_BENCH) else {
         return Err("the page to fill has no empty bench in it; make it anew with `cargo page`".to_owned());
     };
@@ -54,6 +55,15 @@ pub(crate) fn fill(page: &str, bench: &str, logs: &[Carried]) -> Result<String, 
     Ok(filled)
 }
 
+/// The page without the demo that it offers while it is empty.
+fn without_demo(page: &str) -> String {
+    const MARKS: (&str, &str) = ("<!-- demo -->", "<!-- /demo -->");
+    match (page.find(MARKS.0), page.find(MARKS.1)) {
+        (Some(from), Some(to)) if from < to => format!("{}{}", &page[..from], &page[to + MARKS.1.len()..]),
+        _ => page.to_owned(),
+    }
+}
+
 fn attribute(text: &str) -> String {
     text.replace('&', "&amp;").replace('"', "&quot;").replace('<', "&lt;").replace('>', "&gt;")
 }
@@ -75,5 +85,14 @@ mod tests {
     #[test]
     fn refuses_a_page_without_a_place() {
         assert!(fill("<html></html>", "{}", &[]).is_err());
+    }
+
+    #[test]
+    fn the_offered_demo_does_not_travel_along() {
+        let page = format!(
+            "<body>{EMPTY_BENCH}\n<!-- demo --><script id=\"demo\">{{}}</script><!-- /demo --></body>"
+        );
+        let filled = fill(&page, "{}", &[]).unwrap();
+        assert!(!filled.contains("demo") && filled.ends_with("\n</body>"), "{filled}");
     }
 }

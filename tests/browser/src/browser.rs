@@ -129,7 +129,7 @@ impl Browser {
     }
 
     /// Everything that went wrong so far: console errors and warnings, uncaught exceptions of page
-    /// and worker, refusals by the policy. Each is given once.
+    /// and worker, refusals by the policy. Each is given once, shortened.
     ///
     /// **Errors** where the browser does not answer.
     pub async fn complaints(&self) -> Outcome<Vec<String>> {
@@ -142,6 +142,12 @@ impl Browser {
         }
         let refusals = self.run("return globalThis.refusals ? refusals.splice(0) : []", vec![]).await?;
         found.extend(refusals.as_array().into_iter().flatten().map(|line| format!("refused: {line}")));
+        for line in &mut found {
+            *line = line.chars().take(400).collect();
+        }
+        // A fault in a figure says the same at every drawing.
+        found.sort();
+        found.dedup();
         Ok(found)
     }
 
