@@ -35,6 +35,7 @@ async fn a_million_rows_load_while_the_page_stays_awake() -> Outcome<()> {
     let beats = browser.run("return beats", vec![]).await?.as_u64();
     browser.choose("#files", std::slice::from_ref(&file)).await?;
     browser.wait_until("a million rows", SETTLED).await?;
+    browser.wait_until("the chain", "document.querySelector('.chain:not(.plan) .between')").await?;
     let read = browser.run("return document.querySelector('.chain').innerText", vec![]).await?;
     assert!(
         read.as_str()

@@ -321,7 +321,11 @@ impl Browser {
             }
             tokio::time::sleep(Duration::from_millis(50)).await;
         }
-        Err("no download came".into())
+        let left = std::fs::read_dir(self.downloads.path())?.flatten().map(|entry| entry.file_name());
+        let left: Vec<_> = left.collect();
+        let shows = self.run("return document.body.innerText.slice(0, 800)", vec![]).await?;
+        let complaints = self.complaints().await?;
+        Err(format!("no download came, only {left:?}. The page shows {shows}; it said {complaints:?}").into())
     }
 
     /// Sets size and colours.
