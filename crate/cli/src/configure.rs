@@ -160,7 +160,9 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
 fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
     let standard = InputSettings::default();
     InputSettings {
-        kind: own.kind.or(known.kind),
+        // A log named without an option is a run only where the file leaves no word on this input:
+        // a bench that told the kind from content is repeated as it was.
+        kind: own.kind.filter(|kind| *kind != Kind::Run).or(known.kind),
         run: own.run.or_else(|| known.run.clone()),
         continues: own.continues || known.continues,
         resistor: own.resistor.or(known.resistor),
