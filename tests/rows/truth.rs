@@ -133,3 +133,32 @@ fn wrong_rows_are_found_and_good_ones_stay_on_drawn_benches() {
         assert!(all.lost * 1000 <= all.good, "{kind:?}: {all:?}");
     }
 }
+
+/// Without a straight-through run, in the true order of sampling and in a wrong one: found within its uncertainty, or
+/// said not to be known.
+#[test]
+fn delays_from_up_and_down_are_true_or_unknown() {
+    let (mut found, mut off, mut wrongly) = (0, Vec::new(), 0);
+    for seed in 0..16 {
+        let bench = drawn(1000 + seed);
+        let truth = bench.meter.delay.iter().fold(0.0_f64, |a, b| a.max(*b)) / 4.0;
+        let order = bench.meter.delay.map(|delay| (delay * 1e6) as usize);
+        for kind in [Kindred::Bursts, Kindred::FastRamps] {
+            let (readings, _) = run(&bench, kind);
+            let steps = Steps::find(&readings, &Noise::of(&readings), 8.0);
+            if let Some(spaced) = align::up_down_delay(&readings, &steps, &order) {
+                found += 1;
+                off.push((spaced.spacing - truth).abs() / spaced.spacing_u);
+                println!("{seed} {kind:?}: {spaced:?} for {truth}");
+            }
+            let reversed = order.map(|place| 1_000_000 - place);
+            if let Some(spaced) = align::up_down_delay(&readings, &steps, &reversed) {
+                wrongly += usize::from(spaced.spacing > 3.0 * spaced.spacing_u);
+                println!("{seed} {kind:?} reversed: {spaced:?}");
+            }
+        }
+    }
+    println!("{found} found, {off:.2?} u off; {wrongly} in the wrong order");
+    assert!(found >= 12 && wrongly == 0);
+    assert!(off.iter().all(|off| *off < 3.0), "{off:?}");
+}

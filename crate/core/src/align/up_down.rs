@@ -23,7 +23,7 @@ const SAMPLED_BLOCK: usize = 1024;
 pub struct UpDown {
     /// Time from one channel's sample to the next one's, s.
     pub spacing: f64,
-    /// Standard uncertainty, s, from the scatter of the bins.
+    /// Standard uncertainty, s: what the gap that is left would be worth, had it one cause.
     pub spacing_u: f64,
     /// Place of each channel in the order of sampling, from 0.
     pub order: [usize; 5],
@@ -67,7 +67,7 @@ struct Moving {
 ///
 /// **Formula** the spacing that makes the sum over current bins of the squared difference of median
 /// ratios smallest; each bin's difference is near to linear in the spacing, so a few secant steps of least squares find
-/// it, and the bins' remaining scatter gives its uncertainty. **Missing data** `None` where fewer than
+/// it, and the gap that is left gives its uncertainty. **Missing data** `None` where fewer than
 /// eight bins hold moving rows of both directions, where no spacing within the row period closes the gap, or
 /// where input and output cannot be compared.
 #[must_use]
@@ -100,7 +100,8 @@ pub fn up_down_delay(readings: &Readings, steps: &Steps, columns: &[usize; 5]) -
             let left = first + slope * (spacing - low);
             rest += left * left;
         }
-        found = (spacing, libm::sqrt(rest / (bins - 1.0) / square));
+        // Not divided by the bins' number: what is left may have one cause, such as a sinking supply.
+        found = (spacing, libm::sqrt(rest / square));
         low = spacing - 0.1 * widest;
         high = spacing + 0.1 * widest;
     }
@@ -111,7 +112,8 @@ pub fn up_down_delay(readings: &Readings, steps: &Steps, columns: &[usize; 5]) -
         return None;
     }
     if spacing.abs() < 2.0 * spacing_u {
-        return Some(UpDown { spacing: 0.0, spacing_u, order });
+        // No delay seen is a result only where one would have been seen.
+        return (spacing_u < 0.05 * widest).then_some(UpDown { spacing: 0.0, spacing_u, order });
     }
     (after < 0.25 * before).then_some(UpDown { spacing, spacing_u, order })
 }
