@@ -5,14 +5,12 @@
 //! is quadratic in I_o and V_A, with wide normal priors on every slope and curvature (in shares of
 //! the loss itself), so that sparse rows give a wide answer instead of a wild one.
 
-use super::cell::VISIT_GAP;
-use super::dense::{Square, WIDEST, ZERO, apply, form, inverse, small_sample};
 use super::index::Index;
 use super::operating::{Operating, plus, times};
+use super::regress::{COLUMNS, Near, regress};
+use super::scatter::chained;
 use crate::fixture::{PARAMETERS, State};
 
-/// Columns: 1, b, b^2, a, ab, a^2 with a and b the scaled distances in V_A and I_o.
-const COLUMNS: usize = 6;
 /// Widest change of the loss over a factor e in current and voltage, in shares of the loss:
 /// one standard deviation of the priors. Common practice, no source; a linear regulator near its
 /// drop-out has the steepest loss against voltage.
@@ -23,10 +21,6 @@ const PRIOR_V_OUT: [f64; COLUMNS] = [f64::INFINITY, 0.3, 0.3, 1.0, 0.5, 1.0];
 const MOST_ROWS: usize = 1200;
 /// Widest window that is opened for more rows; wider ones only to find any.
 const WIDEST_SCALE: f64 = 2.9;
-/// Rounds of the robust fit.
-const ROUNDS: usize = 3;
-/// Longest distance in rows over which residuals may hang together.
-const LAGS: usize = 12;
 
 /// What the rows near a point say.
 #[derive(Clone, Debug)]
@@ -87,20 +81,6 @@ struct Window {
     v: f64,
     /// Half width in ln I_o.
     x: f64,
-}
-
-struct Near {
-    point: u32,
-    weight: f64,
-    columns: [f64; COLUMNS],
-}
-
-struct Fit {
-    coefficients: [f64; WIDEST],
-    influence: Vec<f64>,
-    residuals: Vec<f64>,
-    prior_variance: f64,
-    freedom: f64,
 }
 
 impl Local {
@@ -393,197 +373,4 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
             if use_b { i_out } else { i_out * (1.0 + mean[1] * window.x) },
         ],
     })
-}
-
-/// Weighted fit with priors; the noise is found from the residuals, rows far out count less.
-fn regress(
-    near: &[Near],
-    y: &[f64],
-    active: &[usize],
-    prior: [f64; COLUMNS],
-    first_variance: f64,
-) -> Option<Fit> {
-    let n = active.len();
-    let mut variance = first_variance;
-    let mut trust = vec![1.0; near.len()];
-    let mut out = None;
-    for round in 0..ROUNDS {
-        let mut normal = ZERO;
-        let mut right = [0.0; WIDEST];
-        for ((row, &y), &trust) in near.iter().zip(y).zip(&trust) {
-            let w = row.weight * trust / variance;
-            for (i, &p) in active.iter().enumerate() {
-                let wx = w * row.columns[p];
-                right[i] += wx * y;
-                for (j, &q) in active.iter().enumerate().take(i + 1) {
-                    normal[i][j] += wx * row.columns[q];
-                }
-            }
-        }
-        let data = mirror(&normal, n);
-        let mut full = data;
-        for (i, &p) in active.iter().enumerate() {
-            if prior[p].is_finite() {
-                full[i][i] += 1.0 / (prior[p] * prior[p]);
-            }
-        }
-        let covariance = inverse(&full, n)?;
-        let solution = apply(&covariance, &right, n);
-        let mut residuals = Vec::with_capacity(near.len());
-        let (mut squares, mut weights, mut counted) = (0.0, 0.0, 0.0);
-        for (row, &y) in near.iter().zip(y) {
-            let mut r = y;
-            for (i, &p) in active.iter().enumerate() {
-                r -= solution[i] * row.columns[p];
-            }
-            residuals.push(r);
-        }
-        for ((row, r), trust) in near.iter().zip(&residuals).zip(&trust) {
-            squares += row.weight * trust * r * r;
-            weights += row.weight * trust;
-            counted += trust;
-        }
-        let used: f64 = (0..n).map(|i| (0..n).map(|j| covariance[i][j] * data[j][i]).sum::<f64>()).sum();
-        let freedom = (counted - used).max(1.0);
-        if round + 1 == ROUNDS {
-            let mut influence = Vec::with_capacity(near.len());
-            for (row, trust) in near.iter().zip(&trust) {
-                let mut sum = 0.0;
-                for (i, &p) in active.iter().enumerate() {
-                    sum += covariance[0][i] * row.columns[p];
-                }
-                influence.push(sum * row.weight * trust / variance);
-            }
-            let mut coefficients = [0.0; WIDEST];
-            for (i, &p) in active.iter().enumerate() {
-                coefficients[p] = solution[i];
-            }
-            out = Some(Fit {
-                coefficients,
-                influence,
-                residuals,
-                prior_variance: prior_part(&covariance, active, &prior, n),
-                freedom,
-            });
-            break;
-        }
-        variance = (squares / weights * counted / freedom).max(1e-6 * first_variance);
-        let limit = 3.5 * variance.sqrt();
-        for (trust, r) in trust.iter_mut().zip(&residuals) {
-            *trust = if r.abs() > limit { limit / r.abs() } else { 1.0 };
-        }
-    }
-    out
-}
-
-fn mirror(lower: &Square, n: usize) -> Square {
-    let mut out = *lower;
-    for i in 0..n {
-        for j in 0..i {
-            out[j][i] = lower[i][j];
-        }
-    }
-    out
-}
-
-/// Part of the variance at the centre that comes from the priors' widths.
-fn prior_part(covariance: &Square, active: &[usize], prior: &[f64; COLUMNS], n: usize) -> f64 {
-    let mut weight = ZERO;
-    for (i, &p) in active.iter().enumerate() {
-        if prior[p].is_finite() {
-            weight[i][i] = 1.0 / (prior[p] * prior[p]);
-        }
-    }
-    form(&weight, &covariance[0], n)
-}
-
-/// Variance of a weighted sum of rows that may hang together in time, and the number of independent
-/// rows it is worth.
-///
-/// **Formula** `s^2 (sum l^2 + 2 sum_k rho_k sum l_n l_(n+k))` with s^2 and the correlation rho_k at
-/// distance k from the residuals, up to the first k that is not significant; where whole visits
-/// scatter more than this allows, the scatter of the visits is used instead. Widened for few
-/// degrees of freedom.
-/// **Source** JCGM 100:2008 clauses 4.2 and 5.2; common practice for the cut at the first
-/// insignificant distance, no source.
-fn chained(rows: &[u32], influence: &[f64], residuals: &[f64], freedom: f64) -> (f64, f64) {
-    let n = rows.len();
-    let mut squares = 0.0;
-    let mut weights = 0.0;
-    for (l, r) in influence.iter().zip(residuals) {
-        squares += l.abs() * r * r;
-        weights += l.abs();
-    }
-    let mut products = [0.0; LAGS + 1];
-    let mut cross = [0.0; LAGS + 1];
-    let mut pairs = [0usize; LAGS + 1];
-    let mut plain = 0.0;
-    let mut alone = 0.0;
-    for a in 0..n {
-        alone += influence[a] * influence[a];
-        plain += residuals[a] * residuals[a];
-        for b in a + 1..n {
-            let lag = (rows[b] - rows[a]) as usize;
-            if lag > LAGS {
-                break;
-            }
-            products[lag] += residuals[a] * residuals[b];
-            cross[lag] += influence[a] * influence[b];
-            pairs[lag] += 1;
-        }
-    }
-    let mut correlation = [0.0; LAGS + 1];
-    let mut chain = 1.0;
-    for lag in 1..=LAGS {
-        if pairs[lag] < 10 || plain <= 0.0 {
-            break;
-        }
-        let count = pairs[lag] as f64;
-        let seen = products[lag] / count / (plain / n as f64);
-        // Bringing channels to one instant ties neighbours together: the first distance is
-        // believed sooner.
-        let significant = if lag == 1 { 1.0 } else { 2.0 };
-        if seen < significant / count.sqrt() {
-            break;
-        }
-        correlation[lag] = seen;
-        chain += 2.0 * seen;
-    }
-    // The fit follows what hangs together: it takes `chain` times as much of the scatter with it,
-    // and of the correlation too.
-    let taken = ((n as f64 - freedom).max(0.0) * chain / n as f64).min(0.5);
-    let variance = squares / weights.max(1e-300) / (1.0 - taken);
-    let mut sum = alone;
-    for lag in 1..=LAGS {
-        if correlation[lag] > 0.0 {
-            let whole = correlation[lag] * (1.0 - taken) + taken;
-            sum += 2.0 * whole * cross[lag];
-        }
-    }
-    let widened = small_sample(freedom);
-    let mut out = variance * sum * widened * widened;
-    let mut visits = 0;
-    let (mut clusters, mut part) = (0.0, 0.0);
-    for k in 0..n {
-        if k == 0 || rows[k] - rows[k - 1] > VISIT_GAP {
-            clusters += part * part;
-            part = 0.0;
-            visits += 1;
-        }
-        part += influence[k] * residuals[k];
-    }
-    clusters += part * part;
-    if visits >= 6 {
-        let count = visits as f64;
-        let scatter = clusters * count / (count - 1.0);
-        // Upper 0.5 % point of chi-squared per degree of freedom (Wilson and Hilferty 1931).
-        let ninth = 2.0 / (9.0 * count);
-        let root = 1.0 - ninth + 2.576 * ninth.sqrt();
-        if scatter > out * root * root * root {
-            let widened = small_sample(count - 1.0);
-            out = scatter * widened * widened;
-        }
-    }
-    let effective = if sum > 0.0 { (1.0 / sum).min(n as f64) } else { n as f64 };
-    (out, effective)
 }

@@ -16,6 +16,8 @@ mod index;
 mod levels;
 pub(crate) mod local;
 mod operating;
+mod regress;
+mod scatter;
 mod source;
 
 use serde::{Deserialize, Serialize};
