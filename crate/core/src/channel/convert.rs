@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::log::{Example, Form, Log, MarkCause, Problem, ProblemCode, Problems};
+use crate::log::{Column, Example, Form, Log, MarkCause, Problem, ProblemCode, Problems};
 use crate::math::stats::{BlockSum, even_sample, median};
 
 use super::Role;
@@ -158,6 +158,9 @@ fn clock(
 ) -> Clock {
     let rows = log.rows();
     let place = guess.column_of(Role::Time);
+    if let Some(place) = place {
+        join_date_and_time(log, place);
+    }
     if let (Some(column), Some(guess)) =
         (place.and_then(|place| log.columns.get_mut(place)), place.and_then(|place| guess.columns.get(place)))
     {
@@ -185,6 +188,31 @@ fn clock(
     let mut clock = count_rows(rows, period.unwrap_or(0.0), &log.repeated_headers);
     clock.reason = if period.is_some() { "row period as set" } else { "rows are only counted" }.to_owned();
     clock
+}
+
+/// Adds a column of dates without times to one of times of day, where the time stands in two columns.
+fn join_date_and_time(log: &mut Log, place: usize) {
+    let dates_only = |column: &Column| {
+        column.form == Form::DateTime
+            && column.epoch_secs != 0.0
+            && column.values.iter().all(|secs| secs.is_nan() || secs % 86_400.0 == 0.0)
+    };
+    let of_day = |column: &Column| column.form == Form::DateTime && column.epoch_secs == 0.0;
+    let Some(column) = log.columns.get(place) else { return };
+    let (is_date, is_time) = (dates_only(column), of_day(column));
+    let other = log.columns.iter().enumerate().find(|(other, column)| {
+        *other != place && ((is_date && of_day(column)) || (is_time && dates_only(column)))
+    });
+    let Some(other) = other.map(|(other, _)| other) else { return };
+    let Some(taken) = log.columns.get_mut(other) else { return };
+    taken.form = Form::Text;
+    let (values, epoch_secs) = (core::mem::take(&mut taken.values), taken.epoch_secs);
+    if let Some(column) = log.columns.get_mut(place) {
+        column.epoch_secs += epoch_secs;
+        for (secs, more) in column.values.iter_mut().zip(values) {
+            *secs += more;
+        }
+    }
 }
 
 /// Row marks of the channels and of time.

@@ -182,6 +182,26 @@ fn reads_clocks() {
 }
 
 #[test]
+fn joins_date_and_time_of_two_columns() {
+    for header in ["Date;Time", "Time;Date"] {
+        let stamp = |date: &str, time: &str| {
+            if header == "Date;Time" { format!("{date};{time}") } else { format!("{time};{date}") }
+        };
+        let mut text = format!("{header};vin_V;iin_A;vout_V;iout_A\n");
+        for (date, time) in
+            [("31.12.2023", "23:59:59.5"), ("01.01.2024", "00:00:00.5"), ("01.01.2024", "00:00:01.5")]
+        {
+            text.push_str(&format!("{};12;1;5;2\n", stamp(date, time)));
+        }
+        let (_, conversion) = convert(&text, &Settings::default());
+        assert!(conversion.asks.is_empty(), "{:?}", conversion.asks);
+        assert_eq!(conversion.readings.time, [0.0, 1.0, 2.0], "{header}");
+        assert_eq!(conversion.time, TimeUnderstood { form: "date_time", wraps: 0 });
+        assert!(conversion.readings.extras.is_empty());
+    }
+}
+
+#[test]
 fn notices_damaged_time() {
     let mut text = String::from("micros,vin,iin,vout,iout\n");
     (0..200).for_each(|row| text.push_str(&format!("1.20E+09,12,{},5,2\n", 1.0 + f64::from(row) / 100.0)));
