@@ -4,6 +4,7 @@
 
 mod bench_logs;
 mod delimited;
+mod dialects;
 mod kinds;
 mod numbers;
 mod shapes;
