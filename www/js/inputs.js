@@ -22,7 +22,7 @@ async function savedIn(file) {
   const value = JSON.parse(text);
   if (value?.settings?.sieve) return { kind: "settings", value: value.settings };
   if (value?.sieve && value?.fixture) return { kind: "settings", value };
-  if (value?.correction_in && value?.correction_out) return { kind: "calibration", value };
+  if (typeof value?.schema === "string" && value.schema.startsWith("wattsieve-calibration/")) return { kind: "calibration", value };
   return null;
 }
 

@@ -5,6 +5,7 @@ import { h, oncePerFrame, renderInto } from "../dom.js";
 import { count, fixed, pieces, quantity, span } from "../format.js";
 import { ask } from "../link.js";
 import { currentRun, overtaken, report, set, state } from "../state.js";
+import { GRADE } from "../text.js";
 import { afterDrawing, asPair, drawAll, drawHoverNow, drawStripNow, drawn, layers } from "../figure/map.js";
 import { themeName } from "../figure/paint.js";
 import { pictureOf } from "../figure/picture.js";
@@ -292,7 +293,8 @@ export function savePicture() {
       `${run.name}: ${count(rows.kept)} rows kept of ${count(rows.read)}, ${count(rows.removed_count)} out as crosses.`,
       fixture ? `At the converter’s terminals: ${quantity(fixture.correction_in, "Ω")} taken out at the input, ${quantity(fixture.correction_out, "Ω")} at the output.` : "Between the sense nodes as logged: no calibration, accuracy not known.",
       run.peak?.efficiency?.value ? `Best efficiency ${quantity(run.peak.efficiency, "%")} (points) at ${quantity(run.peak.v_in, "V")} in, ${quantity(run.peak.i_out, "A")} out. ± is 95 %.` : "± is 95 %, efficiency in points.",
-    ],
+      GRADE[run.grade] ? `${GRADE[run.grade][0]}. ${GRADE[run.grade][1]}` : "",
+    ].filter(Boolean),
   });
 }
 
