@@ -142,6 +142,7 @@ function reconcile(parent, fresh) {
 
 /** @param {Node} old @param {Node} fresh */
 function become(old, fresh) {
+  if (old === fresh) return;
   if (!(old instanceof Element) || !(fresh instanceof Element)) {
     if (old.nodeValue !== fresh.nodeValue) old.nodeValue = fresh.nodeValue;
     return;

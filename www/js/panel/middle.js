@@ -26,6 +26,8 @@ function viewTabs() {
 export function mountMiddle(parent) {
   const middle = h("main", { class: "middle", id: "middle", own: true, tabindex: "-1" });
   const map = mountMap();
+  // One lasting element: taking it out of the page and back would lose the focus of whoever walks the rows.
+  const mapView = h("div", { id: "view", role: "tabpanel", key: "view map", "aria-labelledby": "tab-map", class: "mapview", own: true }, map.element);
   parent.append(middle);
   let shown = "";
   return () => {
@@ -44,7 +46,7 @@ export function mountMiddle(parent) {
       busyLine(),
       notices(""),
       state.tab !== "compare" && state.view?.comparison?.pairs?.[0] ? h("p", { class: "verdict printed", key: "printed" }, state.view.comparison.pairs[0].verdict.text) : null,
-      h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.tab === "map" ? "mapview" : state.stale ? "sheetview stale" : "sheetview" }, panel ?? map.element));
+      panel === null ? mapView : h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.stale ? "sheetview stale" : "sheetview" }, panel));
     if (state.tab === "map") map.update();
   };
 }
