@@ -62,7 +62,7 @@ fn cannot_tell_where_nothing_moves() {
     assert_eq!(json["delays"]["i_out"]["value"], serde_json::Value::Null);
 }
 
-/// The ratio of powers of the sweep of `ex06`-kind: channels `spacing` apart, a triangle of output current.
+/// The ratio of powers of a sweep: channels `spacing` apart, a triangle of output current.
 mod sweep {
     pub(super) const SPACING: f64 = 1.16e-3;
     pub(super) const ROW: f64 = 6.0e-3;
