@@ -70,15 +70,16 @@ function schematic(fixture) {
 
 /** @param {any} resistor */
 function resistorSheet(resistor) {
-  return h("section", { class: "plate" }, h("h2", null, "Calibration resistor against time"),
+  const name = state.view?.inputs?.[resistor.input]?.name;
+  return h("section", { class: "plate", key: `resistor ${resistor.input}` }, h("h2", null, "Calibration resistor against time", name ? h("small", null, shortName(name, 24)) : null),
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Its value over time, before and after correction. Cold ${quantity(resistor.cold, "Ω")}, largest drift ${quantity(resistor.largest_drift, "%")}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, resistor) })),
     h("p", { class: "note" }, `Cold ${quantity(resistor.cold, "Ω")}; largest drift ${quantity(resistor.largest_drift, "%")}. `, resistor.heating_warning ? null : `No warning: that takes more than ${quantity({ value: resistor.warn_above, u: null }, "%")}.`),
     resistor.heating_warning ? h("p", { class: "care" }, h("b", null, "It warmed up. "), "Its value is not needed for efficiency; let it cool, or sweep faster.") : null);
 }
 
-/** @param {any[]} bands */
-function bandSheet(bands) {
-  return h("section", { class: "plate" }, h("h2", null, "Straight-through efficiency by current"),
+/** @param {any[]} bands @param {boolean} whole across both columns */
+function bandSheet(bands, whole) {
+  return h("section", { class: whole ? "plate whole" : "plate", key: "bands" }, h("h2", null, "Straight-through efficiency by current"),
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "Corrected efficiency of the straight-through run by current band; the truth is 100 %. The table below has the values.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawBands(canvas, bands) })),
     table(["current / A", "as logged / %", "corrected / %, ± points", "rows"], bands.map((band) => [`${fixed(band.i_from, 2)} to ${fixed(band.i_to, 2)}`, band.as_logged === null ? "–" : fixed(band.as_logged * 100, 2), quantity(band.efficiency, "%").replace(" %", ""), count(band.n)]), "facts", "Efficiency of the straight-through run; the truth is 100 %"));
 }
@@ -97,7 +98,7 @@ export function fixturePanel() {
       fixture ? h("p", { class: "said" }, splitSentence(fixture)) : h("p", { class: "said" }, "No calibration run is open: efficiency is as logged. Drop a straight-through run, or record one as below."),
       (fixture?.null_space ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, sentence(one.words)))),
     resistors.filter((/** @type {any} */ one) => one.track?.length).map(resistorSheet),
-    bands.length ? bandSheet(bands) : null,
+    bands.length ? bandSheet(bands, resistors.length % 2 === 0) : null,
     fixture ? null : h("section", { class: "plate whole record", key: "record" }, h("h2", null, RECORD.title), h("ol", null,
       RECORD.runs.slice(0, 2).map((run) => h("li", null, h("h3", null, run.name, h("small", null, run.time)), wiringPicture(run.kind), h("p", null, run.does), h("p", { class: "note" }, run.shows))),
       h("li", null, h("h3", null, "Input shorted", h("small", null, "20 s")), wiringPicture("input_shorted"), h("p", null, "A wire across the input terminals, the supply in current limit at low voltage."), h("p", { class: "note" }, "Tells input from output resistance.")))));
