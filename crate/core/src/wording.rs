@@ -126,12 +126,12 @@ mod tests {
 
     #[test]
     fn rounds_by_the_uncertainty() {
-        assert_eq!(said(0.0482, Some(0.0021), "W"), "48.2 \u{b1} 4.2 mW");
-        assert_eq!(said(-3.4712, Some(0.05), "W"), "\u{2212}3.47 \u{b1} 0.10 W");
-        assert_eq!(said(0.1199, Some(0.0002), "ohm"), "119.90 \u{b1} 0.40 m\u{3a9}");
-        assert_eq!(said(152.0, Some(31.0), "W"), "152 \u{b1} 62 W");
+        assert_eq!(said(0.0482, Some(0.0021), "W"), "48.2 \u{b1} 4.1 mW");
+        assert_eq!(said(-3.4712, Some(0.05), "W"), "\u{2212}3.471 \u{b1} 0.098 W");
+        assert_eq!(said(0.1199, Some(0.0002), "ohm"), "119.90 \u{b1} 0.39 m\u{3a9}");
+        assert_eq!(said(152.0, Some(31.0), "W"), "152 \u{b1} 61 W");
         assert_eq!(said(3.2, None, "A"), "about 3.2 A");
-        assert_eq!(efficiency(0.957_17, Some(0.000_19)), "95.717 % \u{b1} 0.038 points");
+        assert_eq!(efficiency(0.957_17, Some(0.000_19)), "95.717 % \u{b1} 0.037 points");
         assert_eq!(points(-0.000_04, Some(0.001)), "0.00 \u{b1} 0.20 points");
         assert_eq!(plain(0.012_34), "0.0123");
         assert_eq!(share(0.004), "under 1 %");

@@ -7,7 +7,7 @@ use super::crossing::Crossover;
 use super::difference::{Delta, Fixtures};
 use crate::fixture::PARAMETERS;
 use crate::map::{plus, times};
-use crate::wording::{place, plain, points, said, share};
+use crate::wording::{COVERAGE, place, plain, points, said, share};
 
 /// What can be said of two runs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -117,13 +117,13 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
     // Of those that stand a small share is expected to be false: it does not make two winners.
     let few = settings.false_share * (for_first + for_second) as f64;
     let one_sided = for_first != for_second && for_first.min(for_second) as f64 <= few;
-    let agrees = if for_first > for_second { mean_loss < -2.0 * u } else { mean_loss > 2.0 * u };
+    let agrees = if for_first > for_second { mean_loss < -COVERAGE * u } else { mean_loss > COVERAGE * u };
     if one_sided && agrees {
         let (better, other, shown) =
             if for_first > 0 { (first, second, for_first) } else { (second, first, for_second) };
         return Verdict {
             class: Class::Less,
-            bound: Some(mean_loss.abs() - 2.0 * u),
+            bound: Some(mean_loss.abs() - COVERAGE * u),
             text: format!(
                 "{region} {better} draws {} less than {other} at the same output, mean over {n} \
                  common cells, shown in {shown} of them{}{close}",
@@ -133,7 +133,7 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
         };
     }
     let limit = settings.no_difference_below;
-    let inside = |value: f64, u: Option<f64>| u.is_some_and(|u| value.abs() + 2.0 * u <= limit);
+    let inside = |value: f64, u: Option<f64>| u.is_some_and(|u| value.abs() + COVERAGE * u <= limit);
     let sharp = evidence.deltas.iter().filter(|d| inside(d.value[0], d.u(0))).count();
     let beyond = evidence
         .deltas
