@@ -60,9 +60,10 @@
     self.postMessage({ progress: { stage, done, total, file: file || null } });
   }
 
-  /** Evaluates what is stale, step by step. */
-  async function settle() {
+  /** Evaluates what is stale, step by step; only until the rows stand where that is enough. */
+  async function settle(rowsOnly = false) {
     for (;;) {
+      if (rowsOnly && handle.rows_ready()) return;
       const before = performance.now();
       const step = handle.advance(budget);
       if (step.done) return;
@@ -72,6 +73,7 @@
       progress(step.stage, step.rows_done, step.rows_total);
       await breathe();
       checkStillWanted();
+      await answerQuick();
     }
   }
 
@@ -325,13 +327,13 @@
 
   function settled(answer) {
     return async (payload) => {
-      await settle();
+      await settle(true);
       return answer(payload);
     };
   }
 
   async function answerQuick() {
-    if (!handle.is_settled()) return;
+    if (!handle.rows_ready()) return;
     for (let at = 0; at < waiting.length; ) {
       if (QUICK.has(waiting[at].kind)) {
         const [request] = waiting.splice(at, 1);

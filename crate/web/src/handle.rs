@@ -139,10 +139,10 @@ impl Handle {
         to_js(&progress)
     }
 
-    /// Whether nothing is stale.
+    /// Whether the rows stand, so that they can be drawn and read off; answers may still be stale.
     #[must_use]
-    pub fn is_settled(&self) -> bool {
-        self.settled
+    pub fn rows_ready(&self) -> bool {
+        self.bench.rows_ready()
     }
 
     /// The results without row lists, for the screen.

@@ -34,6 +34,8 @@ enum Task {
     Judge(usize),
     Fixture,
     Label(usize),
+    Answer(usize),
+    Compare,
 }
 
 impl Bench {
@@ -50,6 +52,8 @@ impl Bench {
             Task::Judge(run) => self.judge(run),
             Task::Fixture => self.fit(),
             Task::Label(run) => self.label(run),
+            Task::Answer(run) => self.answer(run),
+            Task::Compare => self.compare_next(),
         }
         let (stage, rows) = match task {
             Task::Through => ("alignment", 0),
@@ -59,6 +63,8 @@ impl Bench {
             Task::Judge(run) => ("verdicts", self.rows_in(run)),
             Task::Fixture => ("fixture", 0),
             Task::Label(run) => ("labels", self.rows_in(run)),
+            Task::Answer(run) => ("answers", self.rows_in(run)),
+            Task::Compare => ("comparison", 0),
         };
         Progress { done: self.next_task().is_none(), stage, rows_done: rows as u64, rows_total: rows as u64 }
     }
@@ -66,6 +72,12 @@ impl Bench {
     /// Does all work that is stale.
     pub fn complete(&mut self) {
         while !self.advance(usize::MAX).done {}
+    }
+
+    /// Whether the rows stand: only answers and comparisons may still be stale.
+    #[must_use]
+    pub fn rows_ready(&self) -> bool {
+        matches!(self.next_task(), None | Some(Task::Answer(_) | Task::Compare))
     }
 
     fn next_task(&self) -> Option<Task> {
@@ -89,7 +101,13 @@ impl Bench {
         if self.calibration.is_none() {
             return Some(Task::Fixture);
         }
-        self.runs.iter().position(|run| !run.labelled).map(Task::Label)
+        if let Some(run) = self.runs.iter().position(|run| !run.labelled) {
+            return Some(Task::Label(run));
+        }
+        if let Some(run) = self.runs.iter().position(|run| run.answer.is_none()) {
+            return Some(Task::Answer(run));
+        }
+        (self.pairs.len() < self.pairs_wanted()).then_some(Task::Compare)
     }
 
     /// Readings of a run.
@@ -244,20 +262,25 @@ impl Bench {
         let rare = self.settings.sieve.gates.rare;
         let Some(run) = self.runs.get_mut(index) else { return };
         let on = rare && !run.settled.is_some_and(sieve::Settled::recognised);
+        let mut changed = false;
         if let (Some(masks), Some(counts)) = (run.masks.as_mut(), run.counts.as_ref())
             && counts.rows() == masks.len()
         {
             if on {
-                counts.judge(least_rows, masks);
+                changed = counts.judge(least_rows, masks);
             } else {
                 for mask in masks.iter_mut() {
+                    changed |= *mask & Reason::Rare.bit() != 0;
                     *mask &= !Reason::Rare.bit();
                 }
             }
         }
         run.judged = Some(least_rows);
-        run.answer = None;
-        self.pairs = None;
+        // Along the plateau a moved threshold takes no other row: what was answered stays.
+        if changed {
+            run.answer = None;
+            self.pairs.clear();
+        }
     }
 
     fn fit(&mut self) {
@@ -269,7 +292,7 @@ impl Bench {
             run.labelled = false;
             run.answer = None;
         }
-        self.pairs = None;
+        self.pairs.clear();
     }
 
     fn label(&mut self, index: usize) {
@@ -286,7 +309,7 @@ impl Bench {
             run.evaluations.label += 1;
             run.answer = None;
         }
-        self.pairs = None;
+        self.pairs.clear();
     }
 
     /// The rows of a run as far as the chain has come; `None` until its rows are judged and a

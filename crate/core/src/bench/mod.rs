@@ -45,7 +45,8 @@ pub struct Bench {
     calibration: Option<Calibration>,
     calibration_problem: Option<String>,
     fits: u64,
-    pairs: Option<Vec<Pair>>,
+    /// Comparisons made so far: every run with each one before it.
+    pairs: Vec<Option<Pair>>,
     comparisons: u64,
 }
 
@@ -227,7 +228,7 @@ impl Bench {
             self.calibration = None;
         }
         if reanswer || recompare {
-            self.pairs = None;
+            self.pairs.clear();
         }
         if regroup {
             self.inputs_changed(None);
@@ -304,7 +305,7 @@ impl Bench {
             self.through = None;
             self.calibration = None;
         }
-        self.pairs = None;
+        self.pairs.clear();
     }
 
     /// How often each stage ran.

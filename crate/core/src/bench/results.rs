@@ -130,10 +130,6 @@ impl Bench {
     /// All results; does what is still stale first.
     pub fn results(&mut self, detail: Detail) -> Results {
         self.complete();
-        for run in 0..self.runs.len() {
-            self.answer(run);
-        }
-        self.compare_all();
         let calibrated = self.grade() != Grade::AsLogged
             || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some());
         let fixture = self
@@ -148,11 +144,8 @@ impl Bench {
             inputs: self.inputs.iter().map(super::input::Input::result).collect(),
             fixture,
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run)).collect(),
-            comparison: self
-                .pairs
-                .clone()
-                .filter(|pairs| !pairs.is_empty())
-                .map(|pairs| Comparison { pairs }),
+            comparison: (!self.pairs.is_empty())
+                .then(|| Comparison { pairs: self.pairs.iter().flatten().cloned().collect() }),
             duty: Vec::new(),
             weighted: Vec::new(),
         };
@@ -168,10 +161,7 @@ impl Bench {
         self.calibration_problem.as_deref()
     }
 
-    fn answer(&mut self, index: usize) {
-        if self.runs.get(index).is_none_or(|run| run.answer.is_some()) {
-            return;
-        }
+    pub(super) fn answer(&mut self, index: usize) {
         let asked = finding::Settings {
             points: self.settings.at.clone(),
             quiescent_at: self.settings.quiescent_at,
@@ -179,40 +169,45 @@ impl Bench {
         };
         let made = self.rows_of(index).map(|rows| finding::answer(&rows, &asked));
         let run = &mut self.runs[index];
-        run.answer = made.map(Box::new);
+        run.answer = Some(made.map(Box::new));
         run.evaluations.answer += 1;
     }
 
-    fn compare_all(&mut self) {
-        if self.pairs.is_some() {
-            return;
-        }
-        let settings =
-            crate::compare::Settings { map: self.settings.map.clone(), ..self.settings.compare.clone() };
-        let rows: Vec<_> = (0..self.runs.len()).map(|run| self.rows_of(run)).collect();
-        let mut pairs = Vec::new();
-        for second in 1..self.runs.len() {
-            for first in 0..second {
-                if let (Some(a), Some(b)) = (self.side(first, &rows), self.side(second, &rows)) {
-                    pairs.push(compare(a, b, &self.settings.at, &settings));
-                }
-            }
-        }
-        self.comparisons += pairs.len() as u64;
-        self.pairs = Some(pairs);
+    /// Number of pairs of runs.
+    pub(super) fn pairs_wanted(&self) -> usize {
+        self.runs.len() * self.runs.len().saturating_sub(1) / 2
     }
 
-    fn side<'a>(&'a self, index: usize, rows: &'a [Option<super::RunRows<'a>>]) -> Option<Side<'a>> {
+    /// Makes the next comparison: every run with each one before it.
+    pub(super) fn compare_next(&mut self) {
+        let settings =
+            crate::compare::Settings { map: self.settings.map.clone(), ..self.settings.compare.clone() };
+        let mut left = self.pairs.len();
+        let mut second = 1;
+        while left >= second {
+            left -= second;
+            second += 1;
+        }
+        let rows = [self.rows_of(left), self.rows_of(second)];
+        let made = match (self.side(left, rows[0].as_ref()), self.side(second, rows[1].as_ref())) {
+            (Some(a), Some(b)) => Some(compare(a, b, &self.settings.at, &settings)),
+            _ => None,
+        };
+        self.pairs.push(made);
+        self.comparisons += 1;
+    }
+
+    fn side<'a>(&'a self, index: usize, rows: Option<&'a super::RunRows<'a>>) -> Option<Side<'a>> {
         let run = self.runs.get(index)?;
-        let answer = run.answer.as_deref()?;
-        let rows = rows.get(index)?.as_ref()?;
+        let answer = run.answer.as_ref()?.as_deref()?;
+        let rows = rows?;
         Some(Side { name: &run.name, rows, levels: &answer.levels, model: &answer.loss_model })
     }
 
     fn run_result(&self, index: usize) -> Option<RunResult> {
         let run = self.runs.get(index)?;
         let readings = self.readings_of(index)?;
-        let answer = run.answer.as_deref()?;
+        let answer = run.answer.as_ref()?.as_deref()?;
         let delays = run.delays.as_ref()?;
         let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
         let recognised = run.settled.is_some_and(Settled::recognised);

@@ -41,7 +41,8 @@ pub(super) struct Run {
     pub(super) judged: Option<u32>,
     pub(super) labelled: bool,
     pub(super) source: Option<Source>,
-    pub(super) answer: Option<Box<Answers>>,
+    /// The outer `None` is stale; the inner one: there is nothing to answer.
+    pub(super) answer: Option<Option<Box<Answers>>>,
     pub(super) evaluations: Evaluations,
 }
 

@@ -75,13 +75,17 @@ impl Counts {
     /// Sets or clears the sieve's bit of every row: one comparison each.
     ///
     /// **Shape** `masks` is as long as the log.
-    pub fn judge(&self, least_rows: u32, masks: &mut [Mask]) {
+    pub fn judge(&self, least_rows: u32, masks: &mut [Mask]) -> bool {
         let reach = reach(least_rows);
         let bit = Reason::Rare.bit();
+        let mut changed = 0;
         for (mask, &falls) in masks.iter_mut().zip(&self.falls) {
             let out = if falls <= reach { bit } else { 0 };
-            *mask = (*mask & !bit) | out;
+            let judged = (*mask & !bit) | out;
+            changed |= *mask ^ judged;
+            *mask = judged;
         }
+        changed != 0
     }
 
     /// The smallest setting of least rows that takes the row out; `None` if none up to 254 does.
