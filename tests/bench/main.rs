@@ -183,8 +183,8 @@ fn a_calibration_file_gives_what_its_runs_gave() {
     fitted.complete();
     let record = fitted.calibration_record().unwrap();
     let correction = fitted.calibration().unwrap().correction.clone();
-    let mut settings = Settings::default();
-    settings.calibration = Some(serde_json::from_str(&record).unwrap());
+    let settings =
+        Settings { calibration: Some(serde_json::from_str(&record).unwrap()), ..Settings::default() };
     let mut inherited = Bench::new(settings);
     feed(&mut inherited, "lamp-diode.csv", &short("lamp-diode.csv"), 1 << 16);
     inherited.complete();
@@ -226,11 +226,11 @@ fn a_run_against_itself_differs_by_exactly_nothing() {
 
 #[test]
 fn parts_of_one_run_are_joined_with_a_gap_between() {
-    let mut settings = Settings::default();
-    settings.inputs = vec![
+    let inputs = vec![
         InputSettings { run: Some("both".to_owned()), ..InputSettings::default() },
         InputSettings { continues: true, ..InputSettings::default() },
     ];
+    let settings = Settings { inputs, ..Settings::default() };
     let mut bench = Bench::new(settings);
     feed(&mut bench, "a.csv", &short("lamp-diode.csv"), 1 << 16);
     feed(&mut bench, "b.csv", &short("lamp-diode.csv"), 1 << 16);
@@ -242,7 +242,10 @@ fn parts_of_one_run_are_joined_with_a_gap_between() {
     assert_eq!(run.rows.read, run.parts[0].rows + run.parts[1].rows);
     assert_eq!(run.parts[1].first_row, run.parts[0].rows);
     let readings = bench.readings(0).unwrap();
-    assert!(readings.time.windows(2).all(|pair| !(pair[1] < pair[0])), "time falls where the parts meet");
+    assert!(
+        readings.time.windows(2).all(|pair| pair[1] >= pair[0] || pair.iter().any(|t| t.is_nan())),
+        "time falls where the parts meet"
+    );
 }
 
 #[test]

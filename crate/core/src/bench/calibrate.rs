@@ -2,8 +2,9 @@
 
 use super::Bench;
 use crate::align::{self, Aligned, Delays, Noise, Steps};
-use crate::channel::{CHANNELS, Readings};
+use crate::channel::{CHANNELS, Channel, Readings};
 use crate::fixture::{self, Calibration, CalibrationRun, RunKind};
+use crate::quantity::Quantity;
 use crate::sieve::{self, Reason};
 
 /// One calibration input, ready.
@@ -54,8 +55,34 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
         })
         .collect();
     match fixture::fit(&runs, &bench.settings.fixture) {
-        Ok(calibration) => (calibration, None),
+        Ok(mut calibration) => {
+            if let Some(delays) = delays(bench, through) {
+                tell_delays(&mut calibration, &delays);
+            }
+            (calibration, None)
+        }
         Err(error) => (Calibration::as_logged(), Some(error.to_string())),
+    }
+}
+
+/// Delays that hold for every run of the bench; `None` where each run has its own or none are known.
+fn delays(bench: &Bench, through: Option<&align::Through>) -> Option<Delays> {
+    match (bench.settings.align.mode, through) {
+        (align::Mode::Stated, _) => Some(Delays::stated(&bench.settings.align)),
+        (align::Mode::Auto, Some(through)) => Some(through.delays()),
+        _ => None,
+    }
+}
+
+/// Writes the delays into the report's channels.
+fn tell_delays(calibration: &mut Calibration, delays: &Delays) {
+    for (name, channel) in &mut calibration.report.channels.0 {
+        let known = CHANNELS.into_iter().find(|known| known.name() == name.as_ref());
+        let place = known.or((name == "v_out").then_some(Channel::VOutHigh));
+        if let Some(place) = place {
+            channel.delay =
+                Quantity { value: Some(delays.seconds[place.index()]), u: delays.u[place.index()], why: None };
+        }
     }
 }
 
@@ -70,11 +97,7 @@ fn prepare(
     let settings = &bench.settings;
     let noise = Noise::of(readings);
     let steps = Steps::find(readings, &noise, settings.sieve.step_limit);
-    let delays = match (settings.align.mode, through) {
-        (align::Mode::Stated, _) => Delays::stated(&settings.align),
-        (align::Mode::Auto, Some(through)) => through.delays(),
-        _ => Delays::none(),
-    };
+    let delays = delays(bench, through).unwrap_or_default();
     let aligned = Aligned::new(readings, &steps, &delays);
     let mut gates = settings.sieve.clone();
     // A shorted plane reads a few millivolts around zero and a blank output: neither is an error here.
