@@ -10,7 +10,10 @@ use crate::bench::{first_difference, probe_files, start_probe};
 async fn compare(rows: usize, chunks: &[usize]) -> Outcome<()> {
     let folder = Folder::new()?;
     let file = folder.write("step-up.csv", step_up_log(rows).as_bytes())?;
-    let words = ["analyse".to_owned(), file.display().to_string()];
+    // As on the page, what the log is gets told from its content.
+    let settings = folder.write("settings.json", b"{\"inputs\":[{}]}")?;
+    let words = ["analyse", "--settings"].map(str::to_owned);
+    let words = [words, [settings.display().to_string(), file.display().to_string()]].concat();
     let native = String::from_utf8(results_of_command(&words)?)?;
     assert!(native.contains("\"rows_usable\""), "{native}");
     let browser = Browser::open_empty_page().await?;
