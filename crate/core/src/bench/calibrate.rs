@@ -80,8 +80,11 @@ fn tell_delays(calibration: &mut Calibration, delays: &Delays) {
         let known = CHANNELS.into_iter().find(|known| known.name() == name.as_ref());
         let place = known.or((name == "v_out").then_some(Channel::VOutHigh));
         if let Some(place) = place {
-            channel.delay =
-                Quantity { value: Some(delays.seconds[place.index()]), u: delays.u[place.index()], why: None };
+            channel.delay = Quantity {
+                value: Some(delays.seconds[place.index()]),
+                u: delays.u[place.index()],
+                why: None,
+            };
         }
     }
 }
