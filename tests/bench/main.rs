@@ -44,7 +44,11 @@ const CALIBRATION: [&str; 4] =
 
 /// A bench with calibration runs, two runs of converters, everything told by content.
 fn bench(chunk: usize) -> Bench {
-    let mut bench = Bench::new(Settings::default());
+    bench_with(chunk, Settings::default())
+}
+
+fn bench_with(chunk: usize, settings: Settings) -> Bench {
+    let mut bench = Bench::new(settings);
     for name in CALIBRATION {
         feed(&mut bench, name, &short(name), chunk);
     }
@@ -94,13 +98,16 @@ fn work_in_small_slices_gives_the_same_results() {
 
 #[test]
 fn twenty_moves_of_least_rows_only_judge() {
-    let mut bench = bench(1 << 16);
+    // Narrow cells, so that the threshold has something to take.
+    let mut settings = Settings::default();
+    settings.sieve.cells = Some(150.0);
+    let mut bench = bench_with(1 << 16, settings);
     bench.complete();
     let fits = bench.evaluations().fixture;
     let mut removed = Vec::new();
     for step in 0..20 {
         let mut settings = bench.settings().clone();
-        settings.sieve.least_rows = (settings.sieve.least_rows + 1 + step % 2) % 13;
+        settings.sieve.least_rows = (settings.sieve.least_rows + 5 + step % 2) % 13;
         assert!(bench.set_settings(settings).is_empty());
         let results = bench.results(Detail::Brief);
         removed.push(results.runs[0].rows.removed_count);
