@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::log::{Column, Example, Form, ProblemCode};
 use crate::math::stats::{even_sample, median};
 
-use super::guess::ColumnGuess;
+use super::column::ColumnGuess;
 use super::readings::{Segment, SegmentStart};
 
 /// How time was understood.
@@ -83,9 +83,9 @@ pub(super) fn read_clock(column: &Column, values: Vec<f64>, guess: &ColumnGuess,
     // From the first time on, so that large counts keep their last digits.
     let begin = clock.time.iter().copied().find(|time| !time.is_nan()).unwrap_or(0.0);
     for time in &mut clock.time {
-        *time = super::convert::scaled(*time - begin, scale);
+        *time = super::scale::scaled(*time - begin, scale);
     }
-    clock.row_period = super::convert::scaled(step, scale);
+    clock.row_period = super::scale::scaled(step, scale);
     continue_over_segments(&mut clock);
     clock
 }

@@ -9,6 +9,7 @@ use super::Role;
 use super::clock::{Clock, TimeUnderstood, count_rows, read_clock};
 use super::guess::{Ask, Guess};
 use super::readings::{CHANNELS, Channel, Extra, Mark, MarkKind, Readings};
+use super::scale::scaled;
 use super::settings::Settings;
 
 /// What becomes of a log.
@@ -45,20 +46,6 @@ pub struct Sums {
     pub v_out_low: Option<f64>,
     /// Output current.
     pub i_out: Option<f64>,
-}
-
-/// A value times a scale. A scale of one over a whole number divides, which is exact where the
-/// factor itself would not be: 13 083.9 mV and 13.0839 V become the same number.
-#[inline]
-pub(super) fn scaled(value: f64, scale: f64) -> f64 {
-    if scale.abs() < 1.0 {
-        let inverse = 1.0 / scale;
-        let whole = libm::round(inverse);
-        if (inverse - whole).abs() <= 1e-9 * whole.abs() {
-            return value / whole;
-        }
-    }
-    value * scale
 }
 
 const fn channel_of(role: Role) -> Option<Channel> {

@@ -6,35 +6,12 @@ use crate::log::{Form, Log};
 use crate::math::stats::{even_sample, median};
 
 use super::Role;
+use super::column::{ColumnGuess, role_name};
 use super::counts::stated_in;
 use super::name::{Said, electrical, understand};
 use super::physics::{Suggestion, suggest};
 use super::settings::{ColumnRef, Settings};
 use super::spelling::{Quantity, Unit, key_of, unit_of};
-
-/// What one column is taken for.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct ColumnGuess {
-    /// Column number, from 1.
-    pub number: u32,
-    /// Header text.
-    pub header: String,
-    /// Its role.
-    pub role: Role,
-    /// Unit as understood; empty where there is none.
-    pub unit: String,
-    /// SI value of one as logged (degrees Celsius for temperature, seconds for time).
-    pub scale: f64,
-    /// Added after scaling; 0 but for temperatures.
-    #[serde(skip)]
-    pub offset: f64,
-    /// Why.
-    #[serde(skip)]
-    pub reason: String,
-    /// Whether the unit was said; where not, it was inferred from the size of the readings.
-    #[serde(skip)]
-    pub unit_said: bool,
-}
 
 /// Something that the log does not tell and a person must.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -143,30 +120,6 @@ impl Role {
     #[must_use]
     pub const fn is_needed(self) -> bool {
         matches!(self, Self::VIn | Self::IIn | Self::IOut)
-    }
-}
-
-/// A role's name in results and options.
-#[must_use]
-pub const fn role_name(role: Role) -> &'static str {
-    match role {
-        Role::Time => "time",
-        Role::VIn => "v_in",
-        Role::IIn => "i_in",
-        Role::VOutHigh => "v_out_high",
-        Role::VOutLow => "v_out_low",
-        Role::VOut => "v_out",
-        Role::IOut => "i_out",
-        Role::VSourceHigh => "v_source_high",
-        Role::VSourceLow => "v_source_low",
-        Role::VLoadHigh => "v_load_high",
-        Role::VLoadLow => "v_load_low",
-        Role::Temperature => "temperature",
-        Role::Light => "light",
-        Role::PIn => "p_in",
-        Role::POut => "p_out",
-        Role::Extra => "extra",
-        Role::Ignore => "ignore",
     }
 }
 

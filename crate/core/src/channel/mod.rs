@@ -5,6 +5,7 @@
 //! kind of run the readings show.
 
 mod clock;
+mod column;
 mod convert;
 mod counts;
 mod guess;
@@ -14,6 +15,7 @@ mod physics;
 mod preview;
 mod readings;
 mod role;
+mod scale;
 mod settings;
 mod spelling;
 
@@ -21,9 +23,10 @@ mod spelling;
 mod tests;
 
 pub use clock::TimeUnderstood;
+pub use column::{ColumnGuess, role_name};
 pub use convert::{Conversion, Sums, to_readings};
 pub use counts::Counts;
-pub use guess::{Ask, ColumnGuess, Guess, guess, role_name};
+pub use guess::{Ask, Guess, guess};
 pub use kind::{Kind, RunKind, recognise};
 pub use physics::Suggestion;
 pub use preview::{Preview, PreviewRow, preview};

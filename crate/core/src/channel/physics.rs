@@ -4,7 +4,7 @@
 use crate::log::{Form, Log};
 
 use super::Role;
-use super::guess::{ColumnGuess, role_name};
+use super::column::{ColumnGuess, role_name};
 
 /// One way to give the roles.
 #[derive(Clone, Debug, PartialEq)]

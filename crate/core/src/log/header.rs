@@ -1,11 +1,11 @@
 //! Where the header is, which columns there are, and where the data starts.
 
 use super::cell::is_unit_symbol;
-use super::dialect::{Dialect, Line, Shape, Tally, separator_name};
 use super::result::{Comment, Form, HeaderLine};
 use super::settings::{HeaderRow, Settings};
 use super::split::{Fields, Separator};
 use super::text::decode;
+use super::writing::{Dialect, Line, Shape, Tally, separator_name};
 
 /// What stands before the data.
 #[derive(Clone, Debug, Default)]

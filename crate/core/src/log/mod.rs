@@ -26,11 +26,11 @@ mod result;
 mod settings;
 mod split;
 mod text;
+mod writing;
 
 #[cfg(test)]
 mod tests;
 
-pub use dialect::{Shape, Understood};
 pub use number::parse_number;
 pub(crate) use problem::Problems;
 pub use problem::{Example, Problem, ProblemCode, Runs};
@@ -39,3 +39,4 @@ pub use records::split_records;
 pub use refusal::Refusal;
 pub use result::{CellMark, Column, Comment, Form, HeaderLine, Log, MarkCause, Outcome, RecordText};
 pub use settings::{HeaderRow, Settings};
+pub use writing::{Shape, Understood};

@@ -1,6 +1,6 @@
 //! Takes the bytes of one log in pieces.
 
-use super::dialect::{Line, Shape, Understood, find as find_dialect, lines as cut_lines};
+use super::dialect::find as find_dialect;
 use super::edge::Edge;
 use super::fast::Fast;
 use super::header::{self, Header};
@@ -10,6 +10,7 @@ use super::refusal::{Refusal, not_a_log};
 use super::result::{Column, Form, Log, Outcome};
 use super::settings::{HeaderRow, Settings};
 use super::text::{Encoding, Utf16, recognise};
+use super::writing::{Line, Shape, Understood, lines as cut_lines};
 
 /// Bytes that are looked at before the first record is read; doubled while they do not suffice.
 const SAMPLE: usize = 64 * 1024;

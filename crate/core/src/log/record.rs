@@ -4,12 +4,12 @@ use std::borrow::Cow;
 
 use super::cell::{Cell, prefix_ratio, read_cell};
 use super::datetime::read_stamp;
-use super::dialect::{Dialect, Shape};
 use super::header::{Header, each_named};
 use super::problem::{Example, ProblemCode, Problems, excerpt};
 use super::result::{CellMark, Comment, Form, MarkCause, RecordText};
 use super::split::Fields;
 use super::text::decode;
+use super::writing::{Dialect, Shape};
 
 /// Comments kept in full.
 const COMMENTS: usize = 200;

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::dialect::Understood;
 use super::problem::Problem;
 use super::refusal::Refusal;
+use super::writing::Understood;
 
 /// What the cells of a column hold.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
