@@ -98,7 +98,8 @@ function queueDraw(element, extra) {
   if (!canvasFrame) canvasFrame = requestAnimationFrame(drawWaiting);
 }
 
-function drawWaiting() {
+/** Draws now what waits for the next frame. */
+export function drawWaiting() {
   canvasFrame = 0;
   const now = [...waitingCanvases];
   waitingCanvases.clear();

@@ -1,10 +1,11 @@
 // @ts-check
 // Start-up and wiring only.
 
-import { h, inTextField, renderInto } from "./dom.js";
+import { drawWaiting, h, inTextField, renderInto } from "./dom.js";
 import { notify, redo, set, startState, state, undo, watch } from "./state.js";
 import { start } from "./link.js";
-import { mountOpening, openCarried } from "./panel/open.js";
+import { redrawStrip } from "./figure/map.js";
+import { mountOpening, openCarried, showCarried } from "./panel/open.js";
 import { mountTop } from "./panel/top.js";
 import { mountLeft } from "./panel/chain.js";
 import { mountMiddle } from "./panel/middle.js";
@@ -19,10 +20,30 @@ function build() {
   const updates = [mountTop(bench), mountLeft(bench), mountMiddle(bench), mountRight(bench)];
   const update = () => {
     bench.className = state.phase === "empty" ? "bench empty" : "bench";
+    bench.classList.toggle("early", state.early);
     for (const one of updates) one();
   };
   watch(update);
   update();
+  printInLight(update);
+}
+
+/** Paper is white: drawings take the light colours while the page is printed. @param {() => void} update */
+function printInLight(update) {
+  const root = document.documentElement;
+  let before = "";
+  addEventListener("beforeprint", () => {
+    before = root.dataset.theme ?? "";
+    root.dataset.theme = "light";
+    update();
+    drawWaiting();
+    redrawStrip();
+  });
+  addEventListener("afterprint", () => {
+    root.dataset.theme = before;
+    update();
+    redrawStrip();
+  });
 }
 
 /** @param {KeyboardEvent} event */
@@ -37,6 +58,7 @@ function shortcuts(event) {
 
 async function begin() {
   startState();
+  showCarried();
   build();
   addEventListener("keydown", shortcuts);
   installTestSurface();

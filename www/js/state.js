@@ -35,6 +35,10 @@ export const state = {
   differenceIn: "points",
   /** @type {Busy|null} */ busy: null,
   stale: false,
+  /** The figure already follows the newest settings, the answers do not yet. */
+  ahead: false,
+  /** What is shown was saved with the page; the logs are still being read. */
+  early: false,
   /** @type {Notice[]} */ notices: [],
   theme: "auto",
   /** @type {boolean} */ saved: false,
@@ -127,15 +131,31 @@ export async function working(text, work, card) {
     if (mine === workNumber && view) takeView(view);
     return view;
   } catch (error) {
+    endEarly();
     report(error, card);
     return null;
   } finally {
     if (mine === workNumber) {
       state.busy = null;
       state.stale = false;
+      state.ahead = false;
       changed();
     }
   }
+}
+
+/** Shows the results saved with a page until its logs are read; nothing can be set meanwhile. @param {any} bench */
+export function showEarly(bench) {
+  const view = bench?.results;
+  if (!view?.runs?.length || !view.settings) return;
+  state.shared = true;
+  takeView(view);
+  Object.assign(state, { early: true, stale: true, busy: { text: "Opening the bench", unit: "rows", done: null, total: null, cancel: false, since: performance.now() } });
+}
+
+/** Puts results shown early away: the logs beside them could not be read. */
+function endEarly() {
+  if (state.early) Object.assign(state, { early: false, stale: false, view: null, settings: null, phase: "empty", reading: null });
 }
 
 /** @type {Record<string, string>} */
@@ -155,8 +175,10 @@ function takeProgress(progress) {
 export function stopWork() {
   cancel();
   workNumber += 1;
+  endEarly();
   state.busy = null;
   state.stale = false;
+  state.ahead = false;
   if (state.view) state.settings = structuredClone(state.view.settings);
   changed();
 }
@@ -165,7 +187,9 @@ let askedAbout = -1;
 
 /** Takes a new view model from the core. @param {any} view */
 function takeView(view) {
-  const first = !state.view?.runs?.length && view.runs?.length > 0;
+  const first = (state.early || !state.view?.runs?.length) && view.runs?.length > 0;
+  const again = state.early;
+  state.early = false;
   state.view = view;
   state.viewNumber += 1;
   if (!pendingSettings) state.settings = structuredClone(view.settings);
@@ -179,7 +203,7 @@ function takeView(view) {
   const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks");
   if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "channels", chainShown: true });
   askedAbout = asking;
-  if (first) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : "map";
+  if (first && !again) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : "map";
   if (runs === 0) state.tab = "fixture";
   changed();
 }
@@ -214,7 +238,7 @@ export function canRedo() {
  * @param {string} [card] where an error goes
  */
 export function changeSettings(key, edit, card = "") {
-  if (!state.settings) return;
+  if (!state.settings || state.early) return;
   const before = JSON.stringify(state.settings);
   const next = structuredClone(state.settings);
   edit(next);
@@ -243,14 +267,62 @@ export function redo() {
   sendSettings(JSON.parse(after), "");
 }
 
-/** @param {any} settings @param {string} card */
+/** What redraws the figure in front as soon as the rows stand. @type {() => Promise<void>} */
+let redrawFigure = async () => {};
+
+/** @param {() => Promise<void>} work */
+export function onSettingsSent(work) {
+  redrawFigure = work;
+}
+
+/** Whether a settings request flies whose figure has not come back. */
+let flying = false;
+/** @type {{settings: any, card: string}|null} the newest move that waits for it */
+let waitingMove = null;
+
+/**
+ * Moves that come quicker than figures are drawn wait, and only the newest of them is sent: so the figure
+ * follows a slider instead of starving behind it.
+ * @param {any} settings @param {string} card
+ */
 function sendSettings(settings, card) {
   state.settings = settings;
+  changed();
+  if (flying) {
+    waitingMove = { settings, card };
+    return;
+  }
+  flying = true;
+  dispatchSettings(settings, card);
+  followRows().finally(() => {
+    flying = false;
+    const next = waitingMove;
+    waitingMove = null;
+    if (next) sendSettings(next.settings, next.card);
+  });
+}
+
+/** Asks for what is quick: the figure and the counts of the chain. */
+async function followRows() {
+  const run = state.run;
+  const view = state.viewNumber;
+  try {
+    const [rows] = await Promise.all([ask("rows", { run }), redrawFigure()]);
+    if (view !== state.viewNumber || !rows || !state.view?.runs?.[run]) return;
+    state.view.runs[run].rows = rows;
+    if (state.busy) Object.assign(state, { ahead: true, stale: true });
+    changed();
+  } catch (error) {
+    if (!overtaken(error)) report(error);
+  }
+}
+
+/** @param {any} settings @param {string} card */
+function dispatchSettings(settings, card) {
   pendingSettings += 1;
   const mine = pendingSettings;
-  changed();
   working("Working it out", () => ask("settings", { settings }), card).then((view) => {
-    if (mine !== pendingSettings) return;
+    if (mine !== pendingSettings || waitingMove) return;
     pendingSettings = 0;
     if (view) {
       state.settings = structuredClone(view.settings);

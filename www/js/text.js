@@ -95,7 +95,7 @@ export const GATES = [
 export const GRADE = {
   as_logged: ["As logged", "The ± is scatter only: how well it repeats. Accuracy is not known until a straight-through run is given."],
   split_assumed: ["Split assumed", "A straight-through run takes out the sum of both sides. How it divides between input and output is assumed, and the ± carries that."],
-  settled: ["Settled", "A run fixes how the resistance divides, and channel accuracy is stated. The ± carries everything known."],
+  settled: ["Settled", "A run fixes how the resistance divides, and the gain ratios are measured or stated. The ± carries everything known."],
 };
 
 /** Parts of an interval. @type {Record<string, string>} */

@@ -310,6 +310,7 @@
     raster: settled((payload) => handle.raster(payload)),
     hover: settled((payload) => handle.hover(payload)),
     walk: settled((payload) => handle.walk(payload)),
+    rows: settled(({ run }) => handle.row_counts(run)),
     strip: settled((payload) => handle.strip(payload)),
     preview,
     counts: () => handle.counts(),
@@ -323,7 +324,7 @@
   };
 
   /** Kinds that only look, and may be answered while a log is still being read. */
-  const QUICK = new Set(["hover", "walk", "raster", "strip"]);
+  const QUICK = new Set(["hover", "walk", "raster", "strip", "rows"]);
 
   function settled(answer) {
     return async (payload) => {

@@ -145,6 +145,15 @@ impl Handle {
         self.bench.rows_ready()
     }
 
+    /// What became of a run's rows so far, the `rows` object of the results without row lists;
+    /// `null` where there is no such run.
+    ///
+    /// # Errors
+    /// None but a mistake in the program.
+    pub fn row_counts(&self, run: usize) -> Result<JsValue, JsValue> {
+        to_js(&self.bench.row_counts(run))
+    }
+
     /// The results without row lists, for the screen.
     ///
     /// # Errors

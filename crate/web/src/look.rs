@@ -58,6 +58,9 @@ struct RasterRequest {
     theme: Theme,
     #[serde(default)]
     selection: Option<Selection>,
+    /// For paper or a file: the hit index of the picture on the screen stays.
+    #[serde(default)]
+    still: bool,
 }
 
 /// A stretch of time, as an object or as a pair.
@@ -283,7 +286,9 @@ impl Handle {
         // A copy outside the memory of wasm, which the next call may move.
         let pixels = Uint8Array::from(picture.pixels.as_slice()).buffer();
         Reflect::set(&Object::from(reply.clone()), &JsValue::from_str("pixels"), &pixels)?;
-        self.look.drawn.insert(wanted.run, Drawn { view, colour: wanted.colour, hits: picture.hits });
+        if !wanted.still {
+            self.look.drawn.insert(wanted.run, Drawn { view, colour: wanted.colour, hits: picture.hits });
+        }
         Ok(reply)
     }
 

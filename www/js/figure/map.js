@@ -7,7 +7,7 @@ import { currentRun, overtaken, report, state } from "../state.js";
 import { BLANK, wordsOf } from "../text.js";
 import { boxes } from "./boxes.js";
 import { drawHover } from "./hover.js";
-import { paint, themeName } from "./paint.js";
+import { paint, paintStill, themeName } from "./paint.js";
 import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "./strip.js";
 import { aired, deviceSize, union } from "./view.js";
 
@@ -30,6 +30,22 @@ async function allExtents() {
     return extents.get(key);
   }));
   return found;
+}
+
+/** Extents of the cells that were saved with the page, until the rows can be asked. */
+function savedExtents() {
+  return (state.view?.runs ?? []).map((/** @type {any} */ run) => {
+    const map = run.map;
+    const span = (/** @type {any[]} */ cells, /** @type {string} */ of) => (cells.length ? [Math.min(...cells.map((cell) => cell[of])), Math.max(...cells.map((cell) => cell[of]))] : null);
+    const cells = map?.efficiency ?? [];
+    return { v_in: span(cells, "v_in"), i_out: span(cells.filter((/** @type {any} */ cell) => cell.i_out > 0), "i_out"), efficiency: span(cells, "value"), loss: span(map?.loss ?? [], "value"), rows: run.rows.read };
+  });
+}
+
+/** Draws the rows anew where the figure stands, for settings on their way. */
+export async function redrawRows() {
+  if (!drawn.frame || !layers.raster?.isConnected || state.marks === "cells") return;
+  await drawRaster(state.run, { x: drawn.x, y: drawn.y, range: drawn.range }, drawn.frame, drawing);
 }
 
 /** @param {any} range */
@@ -76,7 +92,7 @@ export async function drawAll() {
   const run = state.run;
   if (!currentRun() || state.core !== "ready" || !layers.axes?.isConnected) return;
   try {
-    const all = await allExtents();
+    const all = state.early ? savedExtents() : await allExtents();
     if (mine !== drawing) return;
     const axes = axesOf(all);
     drawn.extent = all[run];
@@ -85,7 +101,8 @@ export async function drawAll() {
     Object.assign(drawn, axes, { frame });
     place(layers.raster, frame);
     drawHoverNow();
-    layers.raster.hidden = state.marks === "cells";
+    layers.raster.hidden = state.marks === "cells" || state.early;
+    if (state.early) return;
     await drawRaster(run, axes, frame, mine);
     if (mine === drawing) afterwards();
   } catch (error) {
@@ -95,6 +112,12 @@ export async function drawAll() {
 
 /** Axes and colour bar above the raster, or the cells with theirs; gives where the frame lies. @param {any} axes */
 function paintAxes(axes) {
+  const [tool, spec] = overRaster(axes);
+  return paint(tool, layers.axes, spec);
+}
+
+/** The tool and its specification. @param {any} axes @returns {[string, any]} */
+function overRaster(axes) {
   const loss = state.colour === "loss";
   const raster = drawn.raster;
   const narrow = layers.axes.clientWidth < 560;
@@ -104,14 +127,14 @@ function paintAxes(axes) {
     histogram: raster ? Array.from(raster.histogram) : [], below: raster?.drawn ? raster.below / raster.drawn : 0, above: raster?.drawn ? raster.above / raster.drawn : 0,
     mark: state.reading ? state.reading[state.colour] : null,
   };
-  if (state.marks === "cells") {
-    return paint("cells", layers.axes, {
+  if (state.marks === "cells" || state.early) {
+    return ["cells", {
       x: axis(axes.x), y: axis(axes.y), bar, margins: { right: narrow ? 14 : 40 },
       cells: mapCells().map(({ cell, x, y }) => ({ x, y, value: cell.value, text: fixed(cell.value * (loss ? 1 : 100), loss ? 2 : 1), hatch: cell.thin })),
-    });
+    }];
   }
   const outlines = state.marks === "both" ? mapCells().map(({ x, y }) => ({ points: [[x[0], y[0]], [x[1], y[0]], [x[1], y[1]], [x[0], y[1]], [x[0], y[0]]], label: "", weight: 0.5 })) : raster?.lines ?? [];
-  return paint("axes", layers.axes, { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, margins: narrow ? {} : { bottom: 62 }, bar, lines: outlines, notes: blankNotes() });
+  return ["axes", { x: axis(axes.x), y: axis(axes.y), ground: false, bar_above: narrow, margins: narrow ? {} : { bottom: 62 }, bar, lines: outlines, notes: blankNotes() }];
 }
 
 /** Cells of the map with their sides. @returns {{cell: any, x: [number, number], y: [number, number]}[]} */
@@ -137,22 +160,85 @@ async function drawRaster(run, axes, frame, mine) {
   const size = deviceSize(layers.raster);
   let raster;
   try {
-    raster = await ask("raster", {
-      run, width: size.width, height: size.height, ratio: size.ratio, x: [axes.x.lo, axes.x.hi], y: [axes.y.lo, axes.y.hi], y_log: axes.y.log,
-      colour: state.colour, range: axes.range, rejected: state.rejected, highlight: litRows(), theme: themeName(), selection: state.selection,
-    });
+    raster = await ask("raster", { ...rasterRequest(run, axes), width: size.width, height: size.height, ratio: size.ratio });
   } catch (error) {
     if (!overtaken(error)) throw error;
     return;
   }
   if (mine !== drawing) return;
-  const canvas = layers.raster;
+  putRaster(layers.raster, raster);
+  drawn.raster = raster;
+  paintAxes(axes);
+  prepareStill();
+}
+
+/** @param {number} run @param {any} axes */
+function rasterRequest(run, axes) {
+  return {
+    run, x: [axes.x.lo, axes.x.hi], y: [axes.y.lo, axes.y.hi], y_log: axes.y.log,
+    colour: state.colour, range: axes.range, rejected: state.rejected, highlight: litRows(), theme: themeName(), selection: state.selection,
+  };
+}
+
+/** @param {HTMLCanvasElement} canvas @param {any} raster */
+function putRaster(canvas, raster) {
   canvas.width = raster.width;
   canvas.height = raster.height;
   const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
   context.putImageData(new ImageData(new Uint8ClampedArray(raster.pixels), raster.width, raster.height), 0, 0);
-  drawn.raster = raster;
-  paintAxes(axes);
+}
+
+// --- paper and files -----------------------------------------------------------------------------
+
+/** Pixels of a still by CSS pixel. */
+const STILL_RATIO = 2;
+let stillTimer = 0;
+/** Rows in the colours of paper. @type {{drawing: number, canvas: HTMLCanvasElement}|null} */
+let stillRows = null;
+
+/** Paper is white: a dark page keeps its rows in the colours of paper, ready for the print command. */
+function prepareStill() {
+  stillRows = null;
+  clearTimeout(stillTimer);
+  if (themeName() === "dark") stillTimer = setTimeout(() => rowsForPaper().catch(() => {}), 1500);
+}
+
+async function rowsForPaper() {
+  const mine = drawing;
+  if (state.marks === "cells" || state.early || !drawn.frame) return;
+  if (stillRows?.drawing === mine) return;
+  const frame = drawn.frame;
+  const size = { width: Math.round(frame.width * STILL_RATIO), height: Math.round(frame.height * STILL_RATIO), ratio: STILL_RATIO };
+  const raster = await ask("raster", { ...rasterRequest(state.run, { x: drawn.x, y: drawn.y, range: drawn.range }), ...size, theme: "print", still: true }, { latest: false });
+  const canvas = document.createElement("canvas");
+  putRaster(canvas, raster);
+  if (mine === drawing) stillRows = { drawing: mine, canvas };
+}
+
+/** The figure in the colours of paper, at once: with the rows as they stand on the screen where no others are ready. @returns {{canvas: HTMLCanvasElement, width: number, height: number}|null} */
+export function stillNow() {
+  if (!drawn.frame) return null;
+  const [width, height] = [layers.axes.clientWidth, layers.axes.clientHeight];
+  const [tool, spec] = overRaster({ x: drawn.x, y: drawn.y, range: drawn.range });
+  const over = paintStill(tool, spec, { width, height, ratio: STILL_RATIO });
+  if (!over) return null;
+  const canvas = document.createElement("canvas");
+  canvas.width = over.width;
+  canvas.height = over.height;
+  const pen = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
+  pen.fillStyle = "#fff";
+  pen.fillRect(0, 0, canvas.width, canvas.height);
+  const rows = stillRows?.drawing === drawing ? stillRows.canvas : layers.raster;
+  const { left, top, width: wide, height: high } = drawn.frame;
+  if (!layers.raster.hidden && rows.width) pen.drawImage(rows, left * STILL_RATIO, top * STILL_RATIO, wide * STILL_RATIO, high * STILL_RATIO);
+  pen.drawImage(over, 0, 0);
+  return { canvas, width, height };
+}
+
+/** The figure in the colours of paper, its rows as fine as the rest. */
+export async function still() {
+  await rowsForPaper();
+  return stillNow();
 }
 
 /** @param {HTMLElement} element @param {any} frame */
@@ -179,7 +265,7 @@ export function afterDrawing(work) {
 let stripKey = "";
 export async function drawStripNow() {
   const canvas = layers.strip;
-  if (!currentRun() || state.core !== "ready" || !canvas?.isConnected) return;
+  if (!currentRun() || state.early || state.core !== "ready" || !canvas?.isConnected) return;
   const box = canvas.getBoundingClientRect();
   const frame = stripFrame(box.width);
   const key = `${state.viewNumber} ${state.run} ${Math.round(frame.width)}`;
@@ -193,7 +279,15 @@ export async function drawStripNow() {
       return;
     }
   }
+  redrawStrip();
+  drawHoverNow();
+}
+
+/** Draws the strip from what is at hand. */
+export function redrawStrip() {
+  const canvas = layers.strip;
+  if (!canvas?.isConnected || !drawn.strip) return;
+  const frame = stripFrame(canvas.getBoundingClientRect().width);
   const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
   drawStrip(canvas, drawn.strip, ticks, scale, asPair(drawn.extent?.efficiency));
-  drawHoverNow();
 }

@@ -11,6 +11,17 @@ export function themeName() {
   return document.documentElement.dataset.theme === "dark" ? "dark" : "light";
 }
 
+/** Draws for paper or a file, on a canvas of its own and always in the colours of paper. @param {string} tool @param {any} spec @param {{width: number, height: number, ratio: number}} size in CSS pixels @returns {HTMLCanvasElement|null} */
+export function paintStill(tool, spec, size) {
+  const pen = pencil();
+  if (!pen) return null;
+  const canvas = document.createElement("canvas");
+  canvas.width = Math.round(size.width * size.ratio);
+  canvas.height = Math.round(size.height * size.ratio);
+  pen[tool](canvas, { ...size, ...spec, theme: "print" });
+  return canvas;
+}
+
 /**
  * Draws with one of the pencil's tools; null before the core runs.
  * @param {string} tool @param {HTMLCanvasElement} canvas @param {any} spec @returns {Frame|null}

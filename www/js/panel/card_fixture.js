@@ -7,7 +7,7 @@ import { sensePicture } from "../figure/wiring.js";
 import { currentRun, set, state } from "../state.js";
 import { CARE_FIXTURE, CARE_SHORTED, CHANNEL, GRADE, WIRING_HELP, wordsOf } from "../text.js";
 import { KNOB, hasKnob, knob, readQ, turn, turnQ } from "../knobs.js";
-import { careBox, choiceRow, numberField, numberRow, switchRow, table } from "./controls.js";
+import { careBox, choiceRow, numberField, numberRow, switchRow, table, wrong } from "./controls.js";
 
 /** One sentence about how the sum divides. @param {any} fixture */
 export function splitSentence(fixture) {
@@ -23,8 +23,8 @@ export function fixtureCard() {
   const fixture = state.view?.fixture;
   const grade = currentRun()?.grade;
   return {
-    aside: fixture ? (GRADE[grade]?.[0] ?? (fixture.basis === "given" ? "given" : "fitted")).toLowerCase() : "not calibrated",
-    sub: fixture ? `in ${quantity(fixture.correction_in, "Ω")}, out ${quantity(fixture.correction_out, "Ω")}` : "Drop a straight-through run and it is recognised.",
+    aside: fixture ? (GRADE[grade]?.[0] ?? (fixture.basis === "given" ? "given" : "fitted")).toLowerCase() : state.view?.calibration_problem ? "failed" : "not calibrated",
+    sub: state.view?.calibration_problem ? "The calibration could not be fitted; open for the reason." : fixture ? `in ${quantity(fixture.correction_in, "Ω")}, out ${quantity(fixture.correction_out, "Ω")}` : "Drop a straight-through run and it is recognised.",
     inside,
   };
 }
@@ -50,8 +50,10 @@ function shunt(path, label) {
 function inside() {
   const fixture = state.view?.fixture;
   const grade = GRADE[currentRun()?.grade];
+  const problem = state.view?.calibration_problem;
   return [
-    fixture ? h("p", { class: "said" }, splitSentence(fixture)) : h("p", { class: "said" }, "Nothing is taken out yet. Record a straight-through run: a wire in place of the converter, a resistor as load."),
+    problem ? wrong(sentence(problem), "Efficiency stays as logged until then.") : null,
+    fixture ? h("p", { class: "said" }, splitSentence(fixture)) : problem ? null : h("p", { class: "said" }, "Nothing is taken out yet. Record a straight-through run: a wire in place of the converter, a resistor as load."),
     grade ? h("p", { class: "grade note" }, h("b", null, `${grade[0]}. `), grade[1]) : null,
     fixture ? table(["", ""], [
       ["High side, P to Q", quantity(fixture.sums?.high_side, "Ω")],

@@ -88,6 +88,7 @@ export function mountLeft(parent) {
   parent.append(left);
   return () => {
     left.className = state.chainShown ? "left shown" : "left";
+    left.inert = state.early;
     renderInto(left, state.phase === "empty" ? drawPlan() : [drawChainLine(), drawChain()]);
   };
 }

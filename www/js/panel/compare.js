@@ -1,7 +1,7 @@
 // @ts-check
 // The Compare view: the verdict first, then the cells both runs reached, then the table.
 
-import { count, counted, fixed, percentOf, pieces, quantity } from "../format.js";
+import { count, counted, fixed, pieces, quantity } from "../format.js";
 import { colourOf, h } from "../dom.js";
 import { stepOf } from "../figure/boxes.js";
 import { KNOB, hasKnob, knob, turn } from "../knobs.js";
@@ -161,7 +161,7 @@ function byLevel(pair) {
 
 /** The first sentence large, the rest below it. @param {string} text */
 function verdict(text) {
-  const [first, ...rest] = text.split(/(?<=[a-zA-Z%)][.])\s+(?=[A-Z])/u);
+  const [first, ...rest] = text.split(/(?<=[.])\s+(?=\p{Lu})/u);
   return [h("h2", { class: "verdict", key: "verdict" }, first), rest.length ? h("p", { class: "said", key: "verdict rest" }, rest.join(" ")) : null];
 }
 
@@ -170,10 +170,10 @@ export function comparePanel() {
   if (!pair) return h("p", { class: "said" }, "A second converter’s run is needed to compare. Add its log.");
   const crossing = (pair.crossovers ?? []).filter((/** @type {any} */ one) => one.value !== null);
   const grade = (state.view.runs ?? []).find((/** @type {any} */ run) => run.name === pair.first)?.grade;
-  const share = pair.common_share ?? [null, null];
-  return h("div", { class: state.stale ? "comparison dim" : "comparison" },
+  return h("div", { class: state.stale && !state.early ? "comparison dim" : "comparison" },
+    state.stale ? h("p", { class: "note updating", role: "status", key: "updating" }, state.early ? "As saved with this page; the logs are being read." : "updating") : null,
     verdict(pair.verdict?.text ?? "Nothing is claimed."),
-    h("p", { class: "note" }, `The region both reached holds ${percentOf(share[0])} of the rows of ${pair.first} and ${percentOf(share[1])} of ${pair.second}; beyond it nothing is claimed. ± is 95 %. `, grade ? `${GRADE[grade][0]}: ` : "", grade === "as_logged" ? "one wiring is assumed for both, its error not known." : "what the fixture shares between both runs cancels in the difference."),
+    h("p", { class: "note" }, "± is 95 %. ", grade ? `${GRADE[grade][0]}: ` : "", grade === "as_logged" ? "one wiring is assumed for both, its error not known." : "what the fixture shares between both runs cancels in the difference."),
     hasKnob(KNOB.replug) ? h("div", { class: "asked", key: "asked knobs" },
       numberRow({ name: "replug", label: "Scatter of a plug made again", unit: "mΩ, one standard deviation", value: Number((knob(KNOB.replug) * 1e3).toPrecision(6)), least: 0, most: 100, set: (/** @type {number|null} */ value) => turn(KNOB.replug, (value ?? 0) / 1e3, "") }),
       numberRow({ name: "no difference", label: "No difference means below", unit: "points", value: Number((knob(KNOB.noDifference) * 100).toPrecision(6)), least: 0.01, most: 10, set: (/** @type {number|null} */ value) => value !== null && turn(KNOB.noDifference, value / 100, "") })) : null,

@@ -4,9 +4,9 @@
 import { h, oncePerFrame, renderInto } from "../dom.js";
 import { count, fixed, pieces, quantity, span } from "../format.js";
 import { ask } from "../link.js";
-import { currentRun, overtaken, report, set, state } from "../state.js";
+import { currentRun, onSettingsSent, overtaken, report, set, state } from "../state.js";
 import { GRADE } from "../text.js";
-import { afterDrawing, asPair, drawAll, drawHoverNow, drawStripNow, drawn, layers } from "../figure/map.js";
+import { afterDrawing, asPair, drawAll, drawHoverNow, drawStripNow, drawn, layers, redrawRows, still, stillNow } from "../figure/map.js";
 import { themeName } from "../figure/paint.js";
 import { pictureOf } from "../figure/picture.js";
 import { pairOf, stripFrame } from "../figure/strip.js";
@@ -31,6 +31,7 @@ function spot(event) {
 
 let lastSpot = { x: 0, y: 0 };
 const askHover = oncePerFrame(async () => {
+  if (state.early) return;
   const ratio = window.devicePixelRatio || 1;
   try {
     const reading = await ask("hover", { run: state.run, x: lastSpot.x * ratio, y: lastSpot.y * ratio, radius: 14 * ratio });
@@ -74,6 +75,7 @@ function pan(dx, dy) {
 
 /** @param {number} row @param {number} by */
 async function walk(row, by) {
+  if (state.early) return;
   try {
     const reading = await ask("walk", { run: state.run, row, by });
     if (reading) set({ reading, readingFrom: "keys" });
@@ -142,7 +144,7 @@ function header() {
       h("button", { class: "btn", onclick: () => set({ frame: null }), disabled: !state.frame }, "Fit"),
       h("button", { class: "btn", "aria-pressed": String(state.logCurrent), onclick: () => set({ logCurrent: !state.logCurrent, frame: null }) }, state.logCurrent ? "log A" : "linear A"),
       h("button", { class: "btn", "aria-pressed": String(state.rejected), onclick: () => set({ rejected: !state.rejected }) }, state.rejected ? "× shown" : "× hidden")),
-    state.stale ? h("span", { class: "updating", role: "status" }, "updating") : null,
+    state.early ? h("span", { class: "updating", role: "status" }, "saved cells; reading the rows") : state.stale && !state.ahead ? h("span", { class: "updating", role: "status" }, "updating") : null,
   ];
 }
 
@@ -187,7 +189,14 @@ export function mountMap() {
   const marks = h("div", { own: true });
   const none = h("div", { own: true });
   const front = h("div", { class: "stage-front", tabindex: "0", role: "application", "aria-roledescription": "figure", onkeydown: keys, onpointermove: pointerMove });
-  const box = h("div", { class: "layers" }, canvas("raster"), canvas("axes"), canvas("hover"), front, marks, none);
+  const paper = /** @type {HTMLCanvasElement} */ (h("canvas", { class: "paper", "aria-hidden": "true" }));
+  const box = h("div", { class: "layers" }, canvas("raster"), canvas("axes"), canvas("hover"), front, marks, none, paper);
+  addEventListener("beforeprint", () => {
+    const made = element.isConnected ? stillNow() : null;
+    if (!made) return;
+    [paper.width, paper.height] = [made.canvas.width, made.canvas.height];
+    /** @type {CanvasRenderingContext2D} */ (paper.getContext("2d")).drawImage(made.canvas, 0, 0);
+  });
   front.addEventListener("wheel", wheel, { passive: false });
   front.addEventListener("pointerdown", (event) => {
     front.focus({ preventScroll: true });
@@ -235,13 +244,14 @@ export function mountMap() {
     drawAll();
     drawStripNow();
   });
+  onSettingsSent(redrawRows);
   new ResizeObserver(redraw).observe(box);
   new ResizeObserver(redraw).observe(strip);
 
   let lastKey = "";
   function update() {
     const run = currentRun();
-    figure.classList.toggle("stale", state.stale);
+    figure.classList.toggle("stale", state.stale && !state.ahead && !state.early);
     if (!run) return;
     renderInto(head, header());
     front.setAttribute("aria-label", summary());
@@ -249,7 +259,7 @@ export function mountMap() {
     renderInto(none, run.rows.kept === 0 ? h("div", { class: "nothing" }, h("p", null, "No row is kept, so there is nothing to show. The cards on the left say what fell out and why; fewer least rows or a gate switched off brings rows back."), h("button", { class: "btn", onclick: () => set({ card: "sieve", chainShown: true }) }, "Open the Sieve")) : null);
     renderInto(foot, selectionFields());
     if (/** @type {HTMLDetailsElement} */ (details).open) renderInto(tableBox, cellTable());
-    const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, themeName()]);
+    const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, state.early, themeName()]);
     if (key !== lastKey) {
       lastKey = key;
       redraw();
@@ -281,14 +291,21 @@ function selectionFields() {
 }
 
 /** Saves the figure as a picture with its caption burned in. */
-export function savePicture() {
+export async function savePicture() {
   const run = currentRun();
-  if (!run || !drawn.frame) return;
+  if (!run || !drawn.frame || state.early) return;
+  let figure = null;
+  try {
+    figure = await still();
+  } catch (error) {
+    if (!overtaken(error)) report(error);
+  }
+  if (!figure) return;
   const fixture = state.view.fixture;
   const rows = run.rows;
   pictureOf({
     name: run.name, title: state.colour === "loss" ? "Loss at the converter’s terminals" : "Efficiency at the converter’s terminals",
-    canvases: [layers.raster, layers.axes, layers.hover], frame: drawn.frame,
+    figure,
     lines: [
       `${run.name}: ${count(rows.kept)} rows kept of ${count(rows.read)}, ${count(rows.removed_count)} out as crosses.`,
       fixture ? `At the converter’s terminals: ${quantity(fixture.correction_in, "Ω")} taken out at the input, ${quantity(fixture.correction_out, "Ω")} at the output.` : "Between the sense nodes as logged: no calibration, accuracy not known.",

@@ -46,7 +46,7 @@ export function mountMiddle(parent) {
       busyLine(),
       notices(""),
       state.tab !== "compare" && state.view?.comparison?.pairs?.[0] ? h("p", { class: "verdict printed", key: "printed" }, state.view.comparison.pairs[0].verdict.text) : null,
-      panel === null ? mapView : h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.stale ? "sheetview stale" : "sheetview" }, panel));
+      panel === null ? mapView : h("div", { id: "view", role: "tabpanel", key: `view ${state.tab}`, "aria-labelledby": `tab-${state.tab}`, class: state.stale && !state.early ? "sheetview stale" : "sheetview" }, panel));
     if (state.tab === "map") map.update();
   };
 }

@@ -3,7 +3,7 @@
 
 import { h } from "../dom.js";
 import { logsIn, openBench, openFiles, openText } from "../inputs.js";
-import { notify, set, state } from "../state.js";
+import { notify, set, showEarly, state } from "../state.js";
 import { wrong } from "./controls.js";
 
 /** @type {HTMLInputElement|null} */
@@ -31,6 +31,15 @@ export function hasDemo() {
 export function openDemo() {
   const demo = carried("demo", "demo-log");
   if (demo) openBench(demo.bench, demo.logs);
+}
+
+/** Shows at once what was saved with a shared page. */
+export function showCarried() {
+  try {
+    showEarly(carried("bench", "log")?.bench);
+  } catch {
+    // Said by openCarried, once the page stands.
+  }
 }
 
 /** Opens the bench inside a shared page, if there is one. */

@@ -45,17 +45,17 @@ function drawTop() {
   const theme = select({ name: "theme", label: "Appearance", value: state.theme, options: [["auto", "System"], ["light", "Light"], ["dark", "Dark"]], set: setTheme });
   return [
     h("div", { class: "brand" }, mark(), h("span", null, "Watt", h("b", null, APP_NAME.slice(4)))),
-    bench ? [runTabs(), h("button", { class: "btn dash", onclick: chooseFiles }, "Add a log")] : h("span", { class: "place" }, "Empty bench"),
+    bench ? [runTabs(), h("button", { class: "btn dash", onclick: chooseFiles, disabled: state.early }, "Add a log")] : h("span", { class: "place" }, "Empty bench"),
     h("div", { class: "acts" },
       bench && state.saved ? h("span", { class: "saved" }, "Settings kept in this browser") : null,
       bench ? [
-        h("button", { class: "btn bare", onclick: undo, disabled: !canUndo(), title: "Undo (Ctrl+Z)" }, turnIcon(false), h("span", { class: "wide-only" }, "Undo"), h("span", { class: "phone-only away" }, "Undo")),
-        h("button", { class: "btn bare", onclick: redo, disabled: !canRedo(), title: "Redo (Ctrl+Shift+Z)" }, turnIcon(true), h("span", { class: "wide-only" }, "Redo"), h("span", { class: "phone-only away" }, "Redo")),
+        h("button", { class: "btn bare", onclick: undo, disabled: state.early || !canUndo(), title: "Undo (Ctrl+Z)" }, turnIcon(false), h("span", { class: "wide-only" }, "Undo"), h("span", { class: "phone-only away" }, "Undo")),
+        h("button", { class: "btn bare", onclick: redo, disabled: state.early || !canRedo(), title: "Redo (Ctrl+Shift+Z)" }, turnIcon(true), h("span", { class: "wide-only" }, "Redo"), h("span", { class: "phone-only away" }, "Redo")),
       ] : null,
       h("span", { class: bench ? "wide-only" : undefined }, theme),
       bench ? [
-        h("button", { class: "btn", onclick: saveMenu, "aria-label": "Save to a file" }, "Save", h("span", { class: "wide-only" }, " to a file")),
-        h("button", { class: "btn main", onclick: sharePage, "aria-label": "Share as a page" }, "Share", h("span", { class: "wide-only" }, " as a page")),
+        h("button", { class: "btn", onclick: saveMenu, disabled: state.early, "aria-label": "Save to a file" }, "Save", h("span", { class: "wide-only" }, " to a file")),
+        h("button", { class: "btn main", onclick: sharePage, disabled: state.early, "aria-label": "Share as a page" }, "Share", h("span", { class: "wide-only" }, " as a page")),
       ] : h("button", { class: "btn", onclick: chooseFiles }, "Open a bench")),
   ];
 }

@@ -53,6 +53,9 @@ pub struct Results {
     pub inputs: Vec<InputResult>,
     /// The fixture; `null` without calibration.
     pub fixture: Option<Report>,
+    /// Why the calibration runs could not be fitted, and what to do; `null` where they could or
+    /// there are none.
+    pub calibration_problem: Option<String>,
     /// One entry per run, in order.
     pub runs: Vec<RunResult>,
     /// Differences of runs; `null` with fewer than two.
@@ -143,6 +146,7 @@ impl Bench {
             settings: self.settings.clone(),
             inputs: self.inputs.iter().map(super::input::Input::result).collect(),
             fixture,
+            calibration_problem: self.calibration_problem.clone(),
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run)).collect(),
             comparison: (!self.pairs.is_empty())
                 .then(|| Comparison { pairs: self.pairs.iter().flatten().cloned().collect() }),
@@ -153,6 +157,14 @@ impl Bench {
             results.shorten();
         }
         results
+    }
+
+    /// What became of a run's rows, without row lists: for a screen that follows a slider. `None`
+    /// until the rows stand.
+    #[must_use]
+    pub fn row_counts(&self, run: usize) -> Option<Fates> {
+        let masks = self.runs.get(run)?.masks.as_deref()?;
+        Some(Fates::counted(masks))
     }
 
     /// Why the fixture could not be calibrated.

@@ -1,4 +1,4 @@
-//! One sentence about two runs, in fixed wordings.
+//! What can be said of two runs, in fixed wordings.
 
 use serde::Serialize;
 
@@ -31,7 +31,7 @@ pub struct Verdict {
     /// `less`: the smallest difference the 95 % interval allows, W; `no_larger_than`: the efficiency
     /// difference stated beforehand, as a fraction; else `None`.
     pub bound: Option<f64>,
-    /// The sentence.
+    /// The answer in one short sentence, then what it rests on and its limits.
     pub text: String,
 }
 
@@ -68,6 +68,7 @@ fn mean(evidence: &Evidence<'_>, which: usize) -> (f64, Option<f64>) {
     (value, evidence.fixtures.known.then(|| variance.sqrt()))
 }
 
+/// The first sentence is short and stands alone; region and limits follow in sentences of their own.
 pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
     let [first, second] = evidence.names;
     if evidence.deltas.is_empty() {
@@ -75,30 +76,33 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
             class: Class::NotCovered,
             bound: None,
             text: format!(
-                "Not covered by this data: {first} and {second} have no common region of input \
+                "Not covered by this data. {first} and {second} have no common region of input \
                  voltage and output current."
             ),
         };
     }
     let [a, b] = evidence.common_share.map(share);
-    let region = format!("On the region both runs cover ({a} of {first}'s rows, {b} of {second}'s)");
+    let n = evidence.deltas.len();
+    let region = format!(
+        "On the region both runs cover ({n} common cells, {a} of the rows of {first}, {b} of those of {second})"
+    );
     let contacts = if settings.replug > 0.0 {
         format!(
-            " Contacts made again are counted with {} m\u{3a9} per port and run.",
+            "Contacts made again are counted with {} m\u{3a9} per port and run.",
             plain(1e3 * settings.replug)
         )
     } else {
-        " Contacts are taken as untouched between the runs.".to_owned()
+        "Contacts are taken as untouched between the runs.".to_owned()
     };
-    let close = format!("; beyond it nothing is claimed. One unit of each.{contacts}");
+    let close = format!("Beyond it nothing is claimed. One unit of each. {contacts}");
     let (mean_loss, u) = mean(evidence, 1);
     let Some(u) = u else {
         return Verdict {
             class: Class::CannotTell,
             bound: None,
             text: format!(
-                "Cannot tell: the readings repeat, but without a calibration their accuracy is \
-                 not known. As logged, {first} draws {} {} than {second} on average{close}",
+                "Cannot tell: without a calibration the accuracy is not known. {region}, as logged, \
+                 {first} draws {} {} than {second} on average. {close}",
                 said(mean_loss.abs(), Some(0.0), "W"),
                 if mean_loss < 0.0 { "less" } else { "more" },
             ),
@@ -113,20 +117,19 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
             .count()
     };
     let (for_first, for_second) = (wins(1.0), wins(-1.0));
-    let n = evidence.deltas.len();
     // Of those that stand a small share is expected to be false: it does not make two winners.
     let few = settings.false_share * (for_first + for_second) as f64;
     let one_sided = for_first != for_second && for_first.min(for_second) as f64 <= few;
     let agrees = if for_first > for_second { mean_loss < -COVERAGE * u } else { mean_loss > COVERAGE * u };
     if one_sided && agrees {
         let (better, other, shown) =
-            if for_first > 0 { (first, second, for_first) } else { (second, first, for_second) };
+            if for_first > for_second { (first, second, for_first) } else { (second, first, for_second) };
         return Verdict {
             class: Class::Less,
             bound: Some(mean_loss.abs() - COVERAGE * u),
             text: format!(
-                "{region} {better} draws {} less than {other} at the same output, mean over {n} \
-                 common cells, shown in {shown} of them{}{close}",
+                "{better} draws {} less than {other}. {region}, at the same output, mean of the \
+                 cells; shown in {shown} of them{}. {close}",
                 said(mean_loss.abs(), Some(u), "W"),
                 widest(evidence),
             ),
@@ -143,7 +146,7 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
     let (mean_efficiency, u_efficiency) = mean(evidence, 0);
     if inside(mean_efficiency, u_efficiency) && !beyond && 4 * sharp >= n {
         let rest = if sharp < n {
-            format!(", cell by cell in {sharp} of {n} common cells; the others are less sharp")
+            format!(", cell by cell in {sharp} of them; the others are less sharp")
         } else {
             String::new()
         };
@@ -151,26 +154,23 @@ pub(crate) fn verdict(evidence: &Evidence<'_>, settings: &Settings) -> Verdict {
             class: Class::NoLargerThan,
             bound: Some(limit),
             text: format!(
-                "{region} no difference larger than {} points was found between {first} and \
-                 {second}{rest}{close}",
+                "No difference larger than {} points was found. {region}, between {first} and \
+                 {second}{rest}. {close}",
                 plain(100.0 * limit)
             ),
         };
     }
     let text = if for_first as f64 > few && for_second as f64 > few {
-        let crossing = crossing(evidence);
         format!(
-            "{region} neither draws less everywhere: {first} in {for_first} of {n} common cells, \
-             {second} in {for_second}{crossing}. Which one wins depends on the use; a duty profile \
-             decides{close}"
+            "{} {region} {first} loses less in {for_first} cells, {second} in {for_second}. Which one \
+             draws less depends on the use: a duty profile decides. {close}",
+            crossing(evidence)
         )
     } else {
-        let size = said(mean_loss.abs(), Some(u), "W");
         format!(
-            "Cannot tell: {} the mean difference of the losses of {first} and {second} is \
-             {size}, shown in {} of {n} common cells, and larger differences than {} points are \
-             not excluded{close}",
-            region.replacen("On", "on", 1),
+            "Cannot tell which draws less. {region} the mean difference of the losses is {}, shown in \
+             {} cells, and differences larger than {} points are not excluded. {close}",
+            said(mean_loss.abs(), Some(u), "W"),
             for_first + for_second,
             plain(100.0 * settings.no_difference_below)
         )
@@ -197,14 +197,15 @@ fn widest(evidence: &Evidence<'_>) -> String {
     }
 }
 
+/// Where the two cross, or that neither wins everywhere.
 fn crossing(evidence: &Evidence<'_>) -> String {
     let [first, second] = evidence.names;
     let Some(found) = evidence.crossovers.get(evidence.crossovers.len() / 2) else {
-        return String::new();
+        return "Neither draws less everywhere.".to_owned();
     };
     let (below, above) = if found.first_below { (first, second) } else { (second, first) };
     format!(
-        "; {below} loses less below {}, {above} above, at {}",
+        "{below} loses less below {}, {above} above, at {}.",
         said(found.value, found.u, "A"),
         place(found.v_in, "V")
     )

@@ -67,6 +67,18 @@ impl Fates {
     /// Sums up masks.
     #[must_use]
     pub fn of(masks: &[Mask]) -> Self {
+        Self::with(masks, true)
+    }
+
+    /// Sums up masks and leaves the row lists empty: quick enough to follow a slider.
+    #[must_use]
+    pub fn counted(masks: &[Mask]) -> Self {
+        Self::with(masks, false)
+    }
+
+    fn with(masks: &[Mask], lists: bool) -> Self {
+        let list =
+            |wanted: &dyn Fn(Mask) -> bool| if lists { runs(masks, wanted) } else { Runs::default() };
         let removed_count = masks.iter().filter(|&&mask| !Reason::kept(mask)).count();
         let by_reason = REASONS
             .into_iter()
@@ -74,7 +86,7 @@ impl Fates {
                 let any_reason = masks.iter().filter(|&&mask| mask & reason.bit() != 0).count();
                 let first_reason = masks.iter().filter(|&&mask| Reason::first(mask) == Some(reason)).count();
                 let action = if reason.labels() { Action::Label } else { Action::Remove };
-                let rows = runs(masks, |mask| mask & reason.bit() != 0);
+                let rows = list(&|mask| mask & reason.bit() != 0);
                 ByReason { code: reason.code(), action, first_reason, any_reason, rows }
             })
             .filter(|entry| entry.any_reason > 0)
@@ -82,7 +94,7 @@ impl Fates {
         Self {
             read: masks.len(),
             kept: masks.len() - removed_count,
-            removed: runs(masks, |mask| !Reason::kept(mask)),
+            removed: list(&|mask| !Reason::kept(mask)),
             removed_count,
             removed_share: removed_count as f64 / masks.len().max(1) as f64,
             by_reason,
