@@ -77,8 +77,7 @@ impl Fates {
     }
 
     fn with(masks: &[Mask], lists: bool) -> Self {
-        let list =
-            |wanted: &dyn Fn(Mask) -> bool| if lists { runs(masks, wanted) } else { Runs::default() };
+        let list = |wanted: &dyn Fn(Mask) -> bool| if lists { runs(masks, wanted) } else { Runs::default() };
         let removed_count = masks.iter().filter(|&&mask| !Reason::kept(mask)).count();
         let by_reason = REASONS
             .into_iter()
