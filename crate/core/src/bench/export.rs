@@ -63,7 +63,7 @@ impl Bench {
     #[must_use]
     pub fn calibration_record(&self) -> Option<String> {
         let calibration = self.calibration.as_ref()?;
-        if self.calibration_problem.is_some() || self.grade() == crate::fixture::Grade::AsLogged {
+        if !self.calibrated() {
             return None;
         }
         Some(calibration.to_record())

@@ -10,7 +10,7 @@ use super::{Bench, Part, Settings};
 use crate::align;
 use crate::compare::{Pair, Side, compare};
 use crate::finding::{self, Finding};
-use crate::fixture::{Grade, Report};
+use crate::fixture::Report;
 use crate::loss::{LossModel, Off, Peak, Quiescent};
 use crate::map::{CutOff, Energy, Levels, Map, Point, Source};
 use crate::sieve::{self, Fates, Settled};
@@ -133,12 +133,10 @@ impl Bench {
     /// All results; does what is still stale first.
     pub fn results(&mut self, detail: Detail) -> Results {
         self.complete();
-        let calibrated = self.grade() != Grade::AsLogged
-            || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some());
         let fixture = self
             .calibration
             .as_ref()
-            .filter(|_| calibrated && self.calibration_problem.is_none())
+            .filter(|_| self.calibrated())
             .map(|calibration| calibration.report.clone());
         let mut results = Results {
             schema: SCHEMA,
@@ -165,6 +163,16 @@ impl Bench {
     pub fn row_counts(&self, run: usize) -> Option<Fates> {
         let masks = self.runs.get(run)?.masks.as_deref()?;
         Some(Fates::counted(masks))
+    }
+
+    /// Whether anything is known of the fixture: from runs, from a record, or as given.
+    pub(super) fn calibrated(&self) -> bool {
+        let given = &self.settings.fixture;
+        self.calibration_problem.is_none()
+            && (self.settings.calibration.is_some()
+                || given.input_correction.is_some()
+                || given.output_correction.is_some()
+                || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some()))
     }
 
     /// Why the fixture could not be calibrated.
