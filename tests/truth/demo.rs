@@ -105,7 +105,7 @@ fn efficiency_lies_within_the_stated_intervals_at_ten_points_of_every_run() {
         assert_eq!(truth.points.len(), 10);
         let points: Vec<[f64; 2]> = truth.points.iter().map(|p| [p.v_in, p.i_out]).collect();
         let sieved = stages::sieved(readings, &demo.delays);
-        let answers = stages::answers(&sieved.corrected(&demo.calibration.correction), &points);
+        let answers = stages::answers(&sieved.corrected(&demo.calibration), &points);
         for (answer, truth_at) in answers.iter().zip(&truth.points) {
             let what = format!("{} at {} V {} A", truth.file, truth_at.v_in, truth_at.i_out);
             let answer = Quantity { value: answer.value, u: answer.u, why: answer.why };

@@ -4,6 +4,7 @@
 mod demo;
 mod reading;
 mod redrawn;
+mod settled;
 mod simulator;
 mod stages;
 mod whole;

@@ -91,6 +91,7 @@ pub(crate) struct Sieved<'a> {
     pub(crate) steps: Steps,
     pub(crate) delays: Delays,
     pub(crate) masks: Vec<Mask>,
+    pub(crate) settled: bool,
 }
 
 /// Gates and sieve with their defaults.
@@ -108,7 +109,7 @@ pub(crate) fn sieved<'a>(readings: &'a Readings, delays: &Delays) -> Sieved<'a> 
         let kind = sieve::Kind { names: table.names().to_vec(), resolution: table.resolution() };
         sieve::count(&table, kind, &settings).judge(settings.least_rows, &mut masks);
     }
-    Sieved { readings, noise, steps, delays, masks }
+    Sieved { readings, noise, steps, delays, masks, settled }
 }
 
 /// One run with a correction.
@@ -117,13 +118,16 @@ pub(crate) struct Corrected<'a> {
     masks: &'a [Mask],
     correction: &'a fixture::Correction,
     noise: [f64; 5],
+    settled: bool,
 }
 
 impl<'a> Sieved<'a> {
-    /// The run's rows under a correction.
-    pub(crate) fn corrected(&'a self, correction: &'a fixture::Correction) -> Corrected<'a> {
+    /// The run's rows under a calibration.
+    pub(crate) fn corrected(&'a self, calibration: &'a Calibration) -> Corrected<'a> {
         let aligned = Aligned::new(self.readings, &self.steps, &self.delays);
-        Corrected { aligned, masks: &self.masks, correction, noise: self.noise.sigma }
+        let noise = if self.settled { calibration.noise() } else { self.noise.sigma };
+        let correction = &calibration.correction;
+        Corrected { aligned, masks: &self.masks, correction, noise, settled: self.settled }
     }
 }
 
@@ -145,6 +149,9 @@ impl Rows for Corrected<'_> {
     }
     fn noise(&self) -> [f64; 5] {
         self.noise
+    }
+    fn settled(&self) -> bool {
+        self.settled
     }
 }
 

@@ -9,7 +9,7 @@ use crate::align::{self, Aligned, Delays, Noise, Steps};
 use crate::channel::Readings;
 use crate::fixture::Grade;
 use crate::map::Source;
-use crate::sieve::{self, Counter, Reason, Settings as SieveSettings};
+use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
 
 /// How far the chain has come.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
@@ -191,7 +191,7 @@ impl Bench {
                     aligned: &aligned,
                     noise: &run.noise,
                     delays: &delays,
-                    settled: run.settled.is_some_and(sieve::Settled::recognised),
+                    settled: run.settled.is_some_and(Settled::recognised),
                 };
                 sieve::gates(&input, &settings)
             }
@@ -261,7 +261,7 @@ impl Bench {
         let least_rows = self.settings.sieve.least_rows;
         let rare = self.settings.sieve.gates.rare;
         let Some(run) = self.runs.get_mut(index) else { return };
-        let on = rare && !run.settled.is_some_and(sieve::Settled::recognised);
+        let on = rare && !run.settled.is_some_and(Settled::recognised);
         let mut changed = false;
         if let (Some(masks), Some(counts)) = (run.masks.as_mut(), run.counts.as_ref())
             && counts.rows() == masks.len()
@@ -320,14 +320,17 @@ impl Bench {
         let run = self.runs.get(index)?;
         let delays = run.delays.as_ref()?;
         let masks = run.masks.as_deref()?;
-        let correction = &self.calibration.as_ref()?.correction;
-        // Changes from row to row in a table of settled points tell of the settings, not of noise.
-        let table = run.settled.is_some_and(|settled| settled.recognised());
+        let calibration = self.calibration.as_ref()?;
+        let correction = &calibration.correction;
+        let settled = run.settled.is_some_and(Settled::recognised);
         Some(RunRows {
             aligned: Aligned::new(readings, &run.steps, delays),
             masks,
             correction,
-            noise: if table { [0.0; 5] } else { run.noise.sigma },
+            // Changes from row to row in a table of settled points tell of the settings, not of
+            // noise; the channels' noise was seen in the calibration runs.
+            noise: if settled { calibration.noise() } else { run.noise.sigma },
+            settled,
         })
     }
 

@@ -57,6 +57,8 @@ pub struct RunRows<'a> {
     pub correction: &'a Correction,
     /// Noise by channel, SI units.
     pub noise: [f64; 5],
+    /// Whether the rows are settled points.
+    pub settled: bool,
 }
 
 impl Rows for RunRows<'_> {
@@ -82,6 +84,10 @@ impl Rows for RunRows<'_> {
 
     fn noise(&self) -> [f64; 5] {
         self.noise
+    }
+
+    fn settled(&self) -> bool {
+        self.settled
     }
 }
 

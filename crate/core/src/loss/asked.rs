@@ -1,12 +1,15 @@
 //! Asked points: from the rows around them, or from the loss model where the run went around a
 //! place without stopping there.
 
+use super::anchor::anchored;
 use super::model::LossModel;
 use crate::map::local::{Place, local};
 use crate::map::{Index, Operating, Point, plus, times};
 
 /// A loss model that is this unsure of a loss, in shares of it, answers no asked point.
 const WORST_FIT: f64 = 0.25;
+/// A place this close to the end of a step's interval, as a factor, lies on a row that ends it.
+const EDGE: f64 = 1.005;
 
 /// One run ready to answer at any place.
 pub(crate) struct Asker<'a> {
@@ -32,9 +35,16 @@ impl<'a> Asker<'a> {
 
     /// From the rows around a place. Rows that all lie beside it, as those of a level do, are
     /// brought to it along the model.
+    ///
+    /// Near a settled point that point decides: its neighbours may lie beyond a step.
     pub(crate) fn by_rows(&self, v_in: f64, i_out: f64) -> Result<Place, &'static str> {
+        if self.op.settled
+            && let Some(place) = anchored(self.op, self.model, v_in, i_out)
+        {
+            return Ok(self.beside_step(place));
+        }
         let place = local(self.op, self.index, v_in, i_out, &self.splits, self.sharp)?.place(self.op);
-        Ok(self.brought(&place).unwrap_or(place))
+        Ok(self.beside_step(self.brought(&place).unwrap_or(place)))
     }
 
     /// From the rows around a place, else from the loss model inside the visited region.
@@ -43,8 +53,35 @@ impl<'a> Asker<'a> {
             visited_around(&self.corners, v_in, i_out)
                 .then(|| from_model(self.op, self.model, v_in, i_out))
                 .flatten()
+                .map(|place| self.beside_step(place))
                 .ok_or(why)
         })
+    }
+
+    /// Widens an answer that lies where a step of the loss may be: on which side of the step it
+    /// is, nobody has seen.
+    ///
+    /// **Formula** with the step's place anywhere in its interval alike, the place is beyond it with
+    /// probability p: variance `jump^2 p (1 - p)`; the loss model's value moves to the mean.
+    fn beside_step(&self, mut place: Place) -> Place {
+        for step in &self.model.steps {
+            let [low, high] = [step.between[0] * EDGE, step.between[1] / EDGE];
+            let jump = step.power.value.unwrap_or(0.0);
+            if place.i_out <= low || place.i_out >= high {
+                continue;
+            }
+            let p = (place.i_out - low) / (high - low);
+            let doubt = jump.abs() * (p * (1.0 - p)).sqrt();
+            if !place.by_rows {
+                let on = step.i_out.value.is_some_and(|middle| place.i_out >= middle);
+                place.loss += jump * if on { p - 1.0 } else { p };
+                place.efficiency = place.p_out / place.p_in();
+            }
+            let share = place.p_out / (place.p_in() * place.p_in());
+            place.u_random[0] = libm::hypot(place.u_random[0], share * doubt);
+            place.u_random[1] = libm::hypot(place.u_random[1], doubt);
+        }
+        place
     }
 
     fn brought(&self, place: &Place) -> Option<Place> {
@@ -161,7 +198,7 @@ fn visited_around(corners: &[[f64; 2]], v_in: f64, i_out: f64) -> bool {
     })
 }
 
-fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Option<Place> {
+pub(super) fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f64) -> Option<Place> {
     let predicted = model.predict(op, v_in, i_out)?;
     if predicted.u_random > WORST_FIT * predicted.loss {
         return None;

@@ -7,6 +7,9 @@
 use super::moments::{CAUSES, Moments, Solved};
 use crate::map::dense::{WIDEST, ZERO, form, inverse};
 
+/// How far on both sides rows are asked to confirm a step, as factors of its current: the first
+/// that holds rows at two currents on each side.
+const REACH: [f64; 3] = [1.25, 1.7, 2.6];
 /// Most steps looked for.
 const MOST: usize = 4;
 
@@ -106,15 +109,32 @@ fn best(moments: &Moments, solved: &Solved) -> Option<(usize, f64)> {
     (best.1 > 0.0).then_some(best)
 }
 
-/// Whether the rows within a quarter on both sides show the jump by themselves, above a straight
-/// line through them.
+/// Whether two currents at least, 5 % apart, were visited on both sides of a bin.
+fn rests(moments: &Moments, bin: usize, reach: f64) -> bool {
+    let current = moments.edge(bin);
+    let count = |from: usize, to: usize| {
+        let (mut count, mut last) = (0, 0.0);
+        for (k, _) in moments.bins.iter().enumerate().take(to).skip(from).filter(|(_, sums)| sums[0] > 0.0) {
+            if moments.edge(k) > 1.05 * last {
+                last = moments.edge(k);
+                count += 1;
+            }
+        }
+        count
+    };
+    count(moments.bin(current / reach), bin) >= 2 && count(bin, moments.bin(current * reach) + 1) >= 2
+}
+
+/// Whether the rows on both sides of a step, as near as there are some, show the jump by
+/// themselves, above a straight line through them.
 fn confirmed(moments: &Moments, solved: &Solved, bin: usize) -> bool {
     let n = solved.columns.len();
     let Some(place) = solved.steps.iter().position(|&step| step == bin) else { return false };
     let jump = solved.values[n + place];
     let current = moments.edge(bin);
-    let mut low = moments.bin(current / 1.25);
-    let mut high = moments.bin(current * 1.25);
+    let reach = REACH.into_iter().find(|reach| rests(moments, bin, *reach)).unwrap_or(REACH[0]);
+    let mut low = moments.bin(current / reach);
+    let mut high = moments.bin(current * reach);
     for &step in &solved.steps {
         if step < bin {
             low = low.max(step);

@@ -2,6 +2,7 @@
 //!
 //! Loss is where the physics is; efficiency hides it.
 
+mod anchor;
 mod asked;
 mod chain;
 mod change;

@@ -81,6 +81,9 @@ pub struct LossModel {
     low: f64,
     #[serde(skip)]
     known: bool,
+    /// Standard deviation of a row about the model in units of its readings' noise.
+    #[serde(skip)]
+    row_scale: f64,
     /// What the model misses beyond the noise, W: standard deviation over the rows.
     #[serde(skip)]
     misfit: f64,
@@ -155,6 +158,8 @@ impl LossModel {
             columns: solved.columns.clone(),
             random: random.clone(),
             known: op.accuracy_known(),
+            row_scale: reduced.max(if few { 1.0 } else { 0.0 }).sqrt()
+                * crate::map::dense::small_sample((op.len().saturating_sub(total)).max(1) as f64),
             misfit: together.missed.max(0.0).sqrt(),
             // What a model misses is no scatter: half as much again for the places between rows.
             misfit_share: if noise_known { 0.0 } else { 1.5e-3 * reduced.sqrt() },
@@ -224,6 +229,12 @@ impl LossModel {
     #[must_use]
     pub fn splits(&self) -> Vec<f64> {
         self.steps.iter().filter_map(|step| step.i_out.value).collect()
+    }
+
+    /// Widening of one row's standard deviation against the noise of the readings, from the scatter
+    /// about the model; at least 1 until scatter can be told.
+    pub(crate) fn row_scale(&self) -> f64 {
+        self.row_scale
     }
 
     /// Loss towards no load at an input voltage, W, from the fixed parts.

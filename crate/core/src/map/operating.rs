@@ -52,6 +52,8 @@ pub struct Operating {
     pub noise: [f64; 5],
     /// Rows of the log, all of them.
     pub rows: usize,
+    /// Whether the rows are settled points, each a visit of its own.
+    pub settled: bool,
     pub(crate) other: Vec<Other>,
 }
 
@@ -71,6 +73,7 @@ impl Operating {
             correction: rows.correction().clone(),
             noise: rows.noise(),
             rows: total,
+            settled: rows.settled(),
             other: Vec::new(),
         };
         let low_gain = out.correction.values[2];

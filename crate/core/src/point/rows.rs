@@ -26,6 +26,11 @@ pub trait Rows {
     /// Standard deviation of the noise of one reading per channel, SI units.
     fn noise(&self) -> [f64; 5];
 
+    /// Whether the rows are settled points, each a visit of its own.
+    fn settled(&self) -> bool {
+        false
+    }
+
     /// The row at the converter's terminals.
     fn state(&self, row: usize) -> State {
         self.correction().apply(self.reading(row))
