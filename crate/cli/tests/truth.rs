@@ -99,7 +99,6 @@ fn number(value: &Value) -> f64 {
 /// A value and its standard uncertainty hold the truth within 95 %.
 fn holds(what: &str, answer: &Value, truth: f64) {
     let (value, u) = (number(&answer["value"]), number(&answer["u"]));
-    println!("{what}: {value} +- {u}, truth {truth}, {:.2} u off", (value - truth) / u);
     assert!((value - truth).abs() <= K95 * u, "{what}: {value} +- {} against {truth}", K95 * u);
 }
 
@@ -151,7 +150,6 @@ fn wrong_rows_are_out_and_good_ones_in() {
             .collect();
         let caught = wrong.iter().filter(|row| out[**row]).count();
         let lost = out.iter().filter(|out| **out).count() - caught;
-        println!("{name}: {caught} of {} wrong rows out, {lost} of {rows} good ones", wrong.len());
         assert!(caught * 100 >= 95 * wrong.len(), "{name}: {caught} of {}", wrong.len());
         assert!(lost * 200 <= rows - wrong.len(), "{name}: {lost} good rows out");
     }
