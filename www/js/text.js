@@ -64,9 +64,9 @@ export const CHANNEL_UNIT = { v_in: "V", i_in: "A", v_out_high: "V", v_out_low: 
 export const REASON = {
   unreadable: ["unreadable", "The line could not be read."],
   missing: ["unreadable", "A needed reading is missing."],
-  over_range: ["unreadable", "A reading lies at the end of its range."],
+  over_range: ["out of range", "A reading lies at the end of its range."],
   time_jump: ["changing too fast", "Time repeats, jumps or restarts here."],
-  sign: ["unreadable", "Below zero by more than its noise allows."],
+  sign: ["out of range", "Below zero by more than its noise allows."],
   step: ["changing too fast", "Next to a step."],
   unaligned: ["changing too fast", "Its channels cannot be moved to one instant."],
   slew: ["changing too fast", "Changes faster than the delays allow."],
