@@ -66,7 +66,7 @@ async function begin() {
     await start();
     set({ core: "ready" });
   } catch (error) {
-    set({ core: "broken" });
+    set({ core: "broken", busy: null });
     notify("", "The part of this page that computes could not be started.", `A current browser with WebAssembly and its vector instructions is needed. It said: ${/** @type {any} */ (error)?.message ?? error}`);
     return;
   }

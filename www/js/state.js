@@ -137,7 +137,7 @@ export async function working(text, work, card) {
   } finally {
     if (mine === workNumber) {
       state.busy = null;
-      state.stale = false;
+      state.stale = waitingMove !== null;
       state.ahead = false;
       changed();
     }
@@ -176,6 +176,8 @@ export function stopWork() {
   cancel();
   workNumber += 1;
   endEarly();
+  // Counts that ran ahead of what is taken back are asked anew.
+  if (state.ahead) ask("view").then(takeView, () => {});
   state.busy = null;
   state.stale = false;
   state.ahead = false;
@@ -290,6 +292,7 @@ function sendSettings(settings, card) {
   changed();
   if (flying) {
     waitingMove = { settings, card };
+    state.stale = true;
     return;
   }
   flying = true;

@@ -66,3 +66,27 @@ async fn the_demo_page_opens_with_its_results() -> Outcome<()> {
     browser.shot("demo").await?;
     browser.close().await
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_shared_page_shows_its_saved_results_before_anything_is_computed() -> Outcome<()> {
+    let page = std::fs::read_to_string(wattsieve_browser_tests::workspace().join("dist/demo.html"))?;
+    // Without its core the page has nothing to show but what was saved with it.
+    let at = page.find("id=\"code-wasm\"").ok_or("no core in the page")?;
+    let from = at + page[at..].find('>').ok_or("no end of the tag")? + 1;
+    let to = from + page[from..].find("</script>").ok_or("no end of the block")?;
+    let lame = [&page[..from], "AAAA", &page[to..]].concat();
+    let browser = Browser::open(lame.as_bytes()).await?;
+    browser.wait_until("the failed core", "globalThis.wattsieve?.state().core === 'broken'").await?;
+    let shown = browser
+        .run(
+            "return [document.querySelectorAll('.run').length, document.querySelectorAll('.drop').length, \
+             document.querySelector('.verdict')?.innerText ?? '', document.querySelector('.left').inert]",
+            vec![],
+        )
+        .await?;
+    assert_eq!(shown[0], 3, "runs shown: {shown}");
+    assert_eq!(shown[1], 0, "the empty bench shows: {shown}");
+    assert!(shown[2].as_str().is_some_and(|text| text.contains(" A, ")), "no verdict: {shown}");
+    assert_eq!(shown[3], true, "settings can be moved without a core: {shown}");
+    browser.close().await
+}

@@ -171,7 +171,7 @@ export function comparePanel() {
   const crossing = (pair.crossovers ?? []).filter((/** @type {any} */ one) => one.value !== null);
   const grade = (state.view.runs ?? []).find((/** @type {any} */ run) => run.name === pair.first)?.grade;
   return h("div", { class: state.stale && !state.early ? "comparison dim" : "comparison" },
-    state.stale ? h("p", { class: "note updating", role: "status", key: "updating" }, state.early ? "As saved with this page; the logs are being read." : "updating") : null,
+    state.stale ? h("p", { class: "note updating", role: "status", key: "updating" }, state.early ? `As saved with this page${state.core === "broken" ? "." : "; the logs are being read."}` : "updating") : null,
     verdict(pair.verdict?.text ?? "Nothing is claimed."),
     h("p", { class: "note" }, "± is 95 %. ", grade ? `${GRADE[grade][0]}: ` : "", grade === "as_logged" ? "one wiring is assumed for both, its error not known." : "what the fixture shares between both runs cancels in the difference."),
     hasKnob(KNOB.replug) ? h("div", { class: "asked", key: "asked knobs" },

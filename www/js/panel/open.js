@@ -3,7 +3,7 @@
 
 import { h } from "../dom.js";
 import { logsIn, openBench, openFiles, openText } from "../inputs.js";
-import { notify, set, showEarly, state } from "../state.js";
+import { notify, offer, set, showEarly, state } from "../state.js";
 import { wrong } from "./controls.js";
 
 /** @type {HTMLInputElement|null} */
@@ -52,7 +52,9 @@ export function openCarried() {
   }
   if (!found) return false;
   set({ shared: true });
-  openBench(found.bench, found.logs);
+  openBench(found.bench, found.logs).then((/** @type {any} */ view) => {
+    if (!view && state.phase === "empty" && !state.notices.length) offer("The logs inside this page were not opened.", "They are still there.", { words: "Open them", does: openCarried });
+  });
   return true;
 }
 

@@ -64,7 +64,7 @@ function findingsPanel() {
   const run = currentRun();
   const findings = run?.findings ?? [];
   return h("section", { key: "findings", "aria-label": "Findings" },
-    h("h2", null, "What the log shows", h("small", { role: "status" }, state.early ? "as saved; reading the logs" : state.stale ? "updating" : findings.length ? counted(findings.length, "finding") : "")),
+    h("h2", null, "What the log shows", h("small", { role: "status" }, state.early ? (state.core === "broken" ? "as saved" : "as saved; reading the logs") : state.stale ? "updating" : findings.length ? counted(findings.length, "finding") : "")),
     findings.length ? h("div", { class: state.stale && !state.early ? "findings dim" : "findings" }, findings.map((/** @type {any} */ finding, /** @type {number} */ i) => {
       const { first, rest } = splitText(finding.text);
       return h("button", { class: "finding", "aria-pressed": String(state.finding === i), key: `finding ${i}`, onclick: () => set({ finding: state.finding === i ? -1 : i, tab: state.tab === "fixture" || state.tab === "compare" ? "map" : state.tab }) },
