@@ -271,6 +271,43 @@ fn a_picture_is_refused_and_the_rest_stays() {
     );
 }
 
+/// A quantity without a value says why.
+fn explained(place: &str, value: &serde_json::Value) {
+    match value {
+        serde_json::Value::Object(map) => {
+            let quantity = map.contains_key("u")
+                && map.contains_key("value")
+                && map.keys().all(|key| ["value", "u", "why"].contains(&key.as_str()));
+            assert!(!quantity || !map["value"].is_null() || map.contains_key("why"), "{place}: {value}");
+            for (key, value) in map.iter().filter(|(key, _)| *key != "settings") {
+                explained(&format!("{place}/{key}"), value);
+            }
+        }
+        serde_json::Value::Array(list) => {
+            for (k, value) in list.iter().enumerate() {
+                explained(&format!("{place}/{k}"), value);
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn a_log_without_time_claims_no_duration() {
+    let log = b"v_in_V,i_in_A,v_out_V,i_out_A\n12,0.5,5,1\n12,0.6,5,1.2\n12,0.61,5,1.22\n";
+    let mut bench = Bench::new(Settings::default());
+    let input = bench.begin("no-time.csv", None);
+    bench.push(input, log);
+    bench.finish(input);
+    let results = serde_json::to_value(bench.results(Detail::Full)).unwrap();
+    let input = &results["inputs"][0];
+    assert_eq!(input["outcome"], "asks");
+    for place in ["/duration", "/row_period", "/segments/0/duration"] {
+        assert_eq!(input.pointer(place), Some(&serde_json::Value::Null), "{place}");
+    }
+    assert!((input["sums"]["i_in"].as_f64().unwrap() - 1.71).abs() < 1e-12);
+}
+
 #[test]
 fn every_key_of_the_format_is_there() {
     let mut bench = bench(1 << 16);
@@ -282,6 +319,15 @@ fn every_key_of_the_format_is_there() {
         "/settings/sieve/least_rows",
         "/inputs/0/sha256",
         "/inputs/0/sums/v_out_low",
+        "/inputs/0/role",
+        "/inputs/0/outcome",
+        "/inputs/0/asks",
+        "/inputs/0/rows_found",
+        "/inputs/0/rows_usable",
+        "/inputs/0/duration",
+        "/inputs/0/row_period",
+        "/inputs/0/understood/decimal_mark",
+        "/inputs/0/problems",
         "/inputs/4/segments/0/why",
         "/inputs/4/understood/columns/0/scale",
         "/inputs/4/understood/time/wraps",
@@ -296,6 +342,14 @@ fn every_key_of_the_format_is_there() {
         "/fixture/voltage_gain_ratio/u",
         "/fixture/channels/v_in/gain_from",
         "/fixture/calibration_resistors/0/track/0/before",
+        "/fixture/channels/i_in/leak/value",
+        "/fixture/channels/i_out/delay/u",
+        "/fixture/calibration_resistors/0/largest_drift/value",
+        "/fixture/calibration_resistors/0/heating_warning",
+        "/fixture/calibration_resistors/0/time_constant/low",
+        "/fixture/known/alone",
+        "/fixture/known/by_assumption",
+        "/fixture/parameters/14",
         "/fixture/known/in_sums",
         "/fixture/null_space",
         "/fixture/refused",
@@ -308,6 +362,15 @@ fn every_key_of_the_format_is_there() {
         "/runs/0/parts/0/rows",
         "/runs/0/rows/removed_share",
         "/runs/0/alignment/delays/i_out/value",
+        "/runs/0/alignment/from",
+        "/runs/0/alignment/gap_after",
+        "/runs/0/sieve/share_out/0/1",
+        "/runs/0/grade",
+        "/runs/0/settled_points/recognised",
+        "/runs/0/source/timescale",
+        "/runs/0/loss_model/steps",
+        "/runs/0/temperature",
+        "/runs/0/light",
         "/runs/0/alignment/gap_before",
         "/runs/0/sieve/cell_width/v_in",
         "/runs/0/sieve/plateau",
@@ -326,11 +389,23 @@ fn every_key_of_the_format_is_there() {
         "/runs/0/findings/0/confidence",
         "/comparison/pairs/0/common_share/1",
         "/comparison/pairs/0/verdict/class",
+        "/comparison/pairs/0/verdict/bound",
+        "/comparison/pairs/0/difference",
+        "/comparison/pairs/0/difference_at",
+        "/comparison/pairs/0/winner",
+        "/comparison/pairs/0/winner_at",
+        "/comparison/pairs/0/crossovers",
+        "/comparison/pairs/0/unlike",
         "/duty",
         "/weighted",
     ] {
         assert!(has(path), "{path} is missing");
     }
+    for channel in ["v_in", "i_in", "i_out"] {
+        let step = &results["fixture"]["channels"][channel]["step"];
+        assert!(step.as_f64().is_some_and(|step| step > 0.0), "{channel}: {step}");
+    }
+    explained("", &results);
     let text = serde_json::to_string(&results).unwrap();
     assert!(!text.contains("NaN"));
 }

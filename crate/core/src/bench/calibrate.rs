@@ -56,6 +56,7 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
         .collect();
     match fixture::fit(&runs, &bench.settings.fixture) {
         Ok(mut calibration) => {
+            tell_steps(&mut calibration, bench, &prepared);
             if let Some(delays) = delays(bench, through) {
                 tell_delays(&mut calibration, &delays);
             }
@@ -74,12 +75,33 @@ fn delays(bench: &Bench, through: Option<&align::Through>) -> Option<Delays> {
     }
 }
 
+/// Channel of a report's entry; the difference of the output nodes counts as the high one.
+fn place_of(name: &str) -> Option<Channel> {
+    let known = CHANNELS.into_iter().find(|known| known.name() == name);
+    known.or((name == "v_out").then_some(Channel::VOutHigh))
+}
+
+/// Writes the channels' steps into the report: bringing the rows to one instant hides them from the
+/// fit, the logs show them.
+fn tell_steps(calibration: &mut Calibration, bench: &Bench, prepared: &[Prepared]) {
+    for (name, channel) in &mut calibration.report.channels.0 {
+        let Some(place) = place_of(name) else { continue };
+        let seen = prepared
+            .iter()
+            .filter_map(|part| bench.inputs[part.input].readings.as_ref())
+            .map(|readings| readings.resolution[place.index()])
+            .filter(|step| *step > 0.0);
+        let smallest = seen.fold(f64::INFINITY, f64::min);
+        if smallest.is_finite() {
+            channel.step = Some(smallest);
+        }
+    }
+}
+
 /// Writes the delays into the report's channels.
 fn tell_delays(calibration: &mut Calibration, delays: &Delays) {
     for (name, channel) in &mut calibration.report.channels.0 {
-        let known = CHANNELS.into_iter().find(|known| known.name() == name.as_ref());
-        let place = known.or((name == "v_out").then_some(Channel::VOutHigh));
-        if let Some(place) = place {
+        if let Some(place) = place_of(name) {
             channel.delay = Quantity {
                 value: Some(delays.seconds[place.index()]),
                 u: delays.u[place.index()],

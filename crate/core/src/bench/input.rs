@@ -36,8 +36,8 @@ pub struct SegmentResult {
     pub first: usize,
     /// Last row.
     pub last: usize,
-    /// Time from first to last row, s.
-    pub duration: f64,
+    /// Time from first to last row, s; `null` where no time is known.
+    pub duration: Option<f64>,
     /// Why it starts here: `start`, `clock_back`, `header` or `gap`.
     pub why: &'static str,
 }
@@ -94,10 +94,10 @@ pub struct InputResult {
     pub rows_usable: usize,
     /// Sums over those.
     pub sums: Sums,
-    /// Time over all segments, s.
-    pub duration: f64,
-    /// Median time from row to row, s.
-    pub row_period: f64,
+    /// Time over all segments, s; `null` where no time is known.
+    pub duration: Option<f64>,
+    /// Median time from row to row, s; `null` where no time is known.
+    pub row_period: Option<f64>,
     /// Stretches with one running clock.
     pub segments: Vec<SegmentResult>,
     /// What was understood.
@@ -269,8 +269,8 @@ impl Input {
             rows_found: readings.rows(),
             rows_usable: self.usable,
             sums: Sums::of(&self.sums, readings),
-            duration: self.duration,
-            row_period: readings.row_period,
+            duration: timed(readings).then_some(self.duration),
+            row_period: timed(readings).then_some(readings.row_period),
             segments: segments(readings),
             understood: self.understood.clone(),
             problems: self.problems.clone(),
@@ -314,10 +314,7 @@ fn segments(readings: &Readings) -> Vec<SegmentResult> {
         .map(|segment| SegmentResult {
             first: segment.first,
             last: segment.last,
-            duration: match readings.time.get(segment.first..=segment.last) {
-                Some(times) => span(times),
-                None => 0.0,
-            },
+            duration: readings.time.get(segment.first..=segment.last).filter(|_| timed(readings)).map(span),
             why: match segment.start {
                 SegmentStart::Start => "start",
                 SegmentStart::ClockBack => "clock_back",
@@ -326,6 +323,11 @@ fn segments(readings: &Readings) -> Vec<SegmentResult> {
             },
         })
         .collect()
+}
+
+/// Whether the rows' time is known: logged, or stated as a row period.
+fn timed(readings: &Readings) -> bool {
+    readings.row_period > 0.0
 }
 
 /// Time from the first to the last readable row, s.
