@@ -127,6 +127,35 @@ fn twenty_moves_of_least_rows_only_judge() {
 }
 
 #[test]
+fn a_setting_that_changes_between_two_steps_counts_for_all() {
+    // Every number of steps after which the settings can change, answers and comparison included.
+    let wanted = |settings: &mut Settings| {
+        settings.sieve.least_rows = 9;
+        settings.at = vec![[12.9, 0.5], [12.5, 2.0]];
+        settings.sieve.gates.slew = false;
+    };
+    let mut settings = Settings::default();
+    settings.sieve.cells = Some(150.0);
+    let before = settings.clone();
+    wanted(&mut settings);
+    let expected = json(&mut bench_with(1 << 16, settings.clone()));
+    let mut bench = bench_with(1 << 16, before.clone());
+    let mut steps = 0;
+    while !bench.advance(65_536).done {
+        steps += 1;
+    }
+    assert!(steps > 60, "answers and comparisons go in steps: {steps}");
+    for after in (0..steps).step_by(7).chain([steps]) {
+        bench.set_settings(settings.clone());
+        assert_eq!(json(&mut bench), expected, "changed after {after} steps");
+        bench.set_settings(before.clone());
+        for _ in 0..after {
+            bench.advance(65_536);
+        }
+    }
+}
+
+#[test]
 fn calibrating_anew_never_changes_who_is_removed() {
     let mut bench = bench(1 << 16);
     let before: Vec<_> = bench.results(Detail::Full).runs.into_iter().map(|run| run.rows.removed).collect();

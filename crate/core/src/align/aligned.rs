@@ -19,7 +19,7 @@ pub struct Aligned<'a> {
     /// Time from each channel's own sample to the common instant, s.
     shift: [f64; 5],
     identity: bool,
-    /// One bit per 64 rows: some row of them stands at a clock's start or end, in a step or beside a lone reading.
+    /// One bit per row: it stands at a clock's start or end, in a step or beside a lone reading.
     careful: Vec<u64>,
 }
 
@@ -39,14 +39,13 @@ impl<'a> Aligned<'a> {
         let instant = delays.instant(readings);
         let identity = delays.is_identity(readings);
         let shift = if identity { [0.0; 5] } else { delays.seconds.map(|delay| instant - delay) };
-        let careful = if identity { Vec::new() } else { careful_blocks(readings, steps) };
+        let careful = if identity { Vec::new() } else { careful_rows(readings, steps) };
         Self { readings, steps, shift, identity, careful }
     }
 
-    /// Whether a row's block needs care.
+    /// Whether a row needs care.
     fn needs_care(&self, row: usize) -> bool {
-        let block = row / CARE;
-        self.careful[block / 64] & (1 << (block % 64)) != 0
+        self.careful[row / WORD] & (1 << (row % WORD)) != 0
     }
 
     /// The value between two direct neighbours, where nothing stands in the way.
@@ -125,12 +124,38 @@ impl<'a> Aligned<'a> {
         if shift == 0.0 {
             return;
         }
-        for (row, value) in rows.zip(out) {
-            *value = match self.direct(column, shift, row) {
-                Some(value) => value,
-                None => self.value(channel, row),
-            };
+        let mut from = rows.start;
+        while from < rows.end {
+            let to = ((from / WORD + 1) * WORD).min(rows.end);
+            let part = &mut out[from - rows.start..to - rows.start];
+            if self.careful[from / WORD] != 0 || !self.fill_calm(column, shift, from, part) {
+                for (row, value) in (from..to).zip(part) {
+                    *value = match self.direct(column, shift, row) {
+                        Some(value) => value,
+                        None => self.value(channel, row),
+                    };
+                }
+            }
+            from = to;
         }
+    }
+
+    /// As [`Self::direct`] for rows of which none needs care; `false` where one of them still has
+    /// no value between its direct neighbours.
+    fn fill_calm(&self, column: &[f64], shift: f64, first: usize, out: &mut [f64]) -> bool {
+        let time = &self.readings.time;
+        let n = out.len();
+        let other = if shift > 0.0 { first + 1 } else { first - 1 };
+        let (time, far_time) = (&time[first..first + n], &time[other..other + n]);
+        let (column, far_column) = (&column[first..first + n], &column[other..other + n]);
+        let mut fine = true;
+        for k in 0..n {
+            let part = (time[k] + shift - time[k]) / (far_time[k] - time[k]);
+            let value = column[k] + (far_column[k] - column[k]) * part;
+            fine &= (0.0..=1.0).contains(&part) & !value.is_nan();
+            out[k] = value;
+        }
+        fine
     }
 
     /// Whether a row needs interpolation that is not possible: the change that would be made, told
@@ -158,6 +183,27 @@ impl<'a> Aligned<'a> {
             let change = (column[other] - column[row]) / span * shift;
             change.abs() > 3.0 * noise[channel.index()]
         })
+    }
+
+    /// Visits the rows for which [`Aligned::cannot`] holds, ascending.
+    pub fn each_that_cannot(&self, noise: &[f64; 5], mut visit: impl FnMut(usize)) {
+        if self.identity {
+            return;
+        }
+        let mut scratch = [0.0; WORD];
+        let moved = CHANNELS.map(|channel| (self.readings.column(channel), self.shift[channel.index()]));
+        for first in (0..self.rows()).step_by(WORD) {
+            let last = (first + WORD).min(self.rows());
+            let calm = self.careful[first / WORD] == 0
+                && moved.iter().all(|&(column, shift)| {
+                    column.is_empty()
+                        || shift == 0.0
+                        || self.fill_calm(column, shift, first, &mut scratch[..last - first])
+                });
+            if !calm {
+                (first..last).filter(|&row| self.cannot(row, noise)).for_each(&mut visit);
+            }
+        }
     }
 
     fn interpolated(&self, channel: Channel, row: usize, segment: Range<usize>) -> Option<f64> {
@@ -211,15 +257,14 @@ impl<'a> Aligned<'a> {
     }
 }
 
-/// Rows that share one bit of care.
-const CARE: usize = 64;
+/// Rows in one word of bits.
+const WORD: usize = 64;
 
-fn careful_blocks(readings: &Readings, steps: &Steps) -> Vec<u64> {
-    let mut careful = vec![0_u64; readings.rows().div_ceil(CARE * 64)];
+fn careful_rows(readings: &Readings, steps: &Steps) -> Vec<u64> {
+    let mut careful = vec![0_u64; readings.rows().div_ceil(WORD)];
     let mut mark = |row: usize| {
-        let block = row / CARE;
-        if let Some(bits) = careful.get_mut(block / 64) {
-            *bits |= 1 << (block % 64);
+        if let Some(bits) = careful.get_mut(row / WORD) {
+            *bits |= 1 << (row % WORD);
         }
     };
     for segment in &readings.segments {

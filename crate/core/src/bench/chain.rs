@@ -8,7 +8,6 @@ use super::{Bench, Kind, calibrate, label};
 use crate::align::{self, Aligned, Delays, Noise, Steps};
 use crate::channel::Readings;
 use crate::fixture::Grade;
-use crate::map::Source;
 use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
 
 /// How far the chain has come.
@@ -33,6 +32,7 @@ enum Task {
     Count(usize),
     Judge(usize),
     Fixture,
+    Source(usize),
     Label(usize),
     Answer(usize),
     Compare,
@@ -51,6 +51,7 @@ impl Bench {
             Task::Count(run) => return self.count(run, budget_rows),
             Task::Judge(run) => self.judge(run),
             Task::Fixture => self.fit(),
+            Task::Source(run) => self.find_source(run),
             Task::Label(run) => self.label(run),
             Task::Answer(run) => self.answer(run),
             Task::Compare => self.compare_next(),
@@ -62,11 +63,17 @@ impl Bench {
             Task::Count(run) => ("sieve", self.rows_in(run)),
             Task::Judge(run) => ("verdicts", self.rows_in(run)),
             Task::Fixture => ("fixture", 0),
-            Task::Label(run) => ("labels", self.rows_in(run)),
+            Task::Source(run) | Task::Label(run) => ("labels", self.rows_in(run)),
             Task::Answer(run) => ("answers", self.rows_in(run)),
             Task::Compare => ("comparison", 0),
         };
-        Progress { done: self.next_task().is_none(), stage, rows_done: rows as u64, rows_total: rows as u64 }
+        let done = self.next_task().is_none();
+        self.make_room(done);
+        let rows_done = match task {
+            Task::Answer(run) => (rows as f64 * self.answered(run)) as u64,
+            _ => rows as u64,
+        };
+        Progress { done, stage, rows_done, rows_total: rows as u64 }
     }
 
     /// Does all work that is stale.
@@ -102,7 +109,7 @@ impl Bench {
             return Some(Task::Fixture);
         }
         if let Some(run) = self.runs.iter().position(|run| !run.labelled) {
-            return Some(Task::Label(run));
+            return Some(if self.runs[run].sourced { Task::Label(run) } else { Task::Source(run) });
         }
         if let Some(run) = self.runs.iter().position(|run| run.answer.is_none()) {
             return Some(Task::Answer(run));
@@ -183,7 +190,9 @@ impl Bench {
 
     fn gates(&mut self, index: usize) {
         let settings = self.sieve_settings(index);
-        let masks = match (self.readings_of(index), self.runs.get(index)) {
+        let held = self.runs.get_mut(index).and_then(|run| run.gating.take());
+        let (part, mut masks) = held.unwrap_or_default();
+        let more = match (self.readings_of(index), self.runs.get(index)) {
             (Some(readings), Some(run)) => {
                 let delays = run.delays.clone().unwrap_or_default();
                 let aligned = Aligned::new(readings, &run.steps, &delays);
@@ -193,14 +202,20 @@ impl Bench {
                     delays: &delays,
                     settled: run.settled.is_some_and(Settled::recognised),
                 };
-                sieve::gates(&input, &settings)
+                sieve::gates_part(&input, &settings, part, &mut masks);
+                part + 1 < sieve::GATE_PARTS
             }
-            _ => Vec::new(),
+            _ => false,
         };
         if let Some(run) = self.runs.get_mut(index) {
+            if more {
+                run.gating = Some((part + 1, masks));
+                return;
+            }
             run.masks = Some(masks);
             run.judged = None;
             run.labelled = false;
+            run.sourced = false;
             run.evaluations.gates += 1;
         }
     }
@@ -278,8 +293,8 @@ impl Bench {
         run.judged = Some(least_rows);
         // Along the plateau a moved threshold takes no other row: what was answered stays.
         if changed {
-            run.answer = None;
-            self.pairs.clear();
+            run.forget_answer();
+            self.forget_pairs();
         }
     }
 
@@ -290,26 +305,28 @@ impl Bench {
         self.fits += 1;
         for run in &mut self.runs {
             run.labelled = false;
-            run.answer = None;
+            run.sourced = false;
+            run.forget_answer();
         }
-        self.pairs.clear();
+        self.forget_pairs();
     }
 
     fn label(&mut self, index: usize) {
-        let found = self.rows_of(index).map(|rows| {
-            let source = Source::find(&rows);
-            (label::labels(&rows, &source, &self.settings.sieve), source)
-        });
+        let source = self.runs.get(index).and_then(|run| run.source.as_ref());
+        let found = self
+            .rows_of(index)
+            .zip(source)
+            .map(|(rows, source)| label::labels(&rows, source, &self.settings.sieve));
         if let Some(run) = self.runs.get_mut(index) {
-            if let (Some(masks), Some((labels, source))) = (run.masks.as_mut(), found) {
+            if let (Some(masks), Some(labels)) = (run.masks.as_mut(), found) {
                 label::apply(masks, &labels, &self.settings.sieve);
-                run.source = Some(source);
             }
+            run.cut_off = None;
             run.labelled = true;
             run.evaluations.label += 1;
-            run.answer = None;
+            run.forget_answer();
         }
-        self.pairs.clear();
+        self.forget_pairs();
     }
 
     /// The rows of a run as far as the chain has come; `None` until its rows are judged and a

@@ -1,7 +1,7 @@
 //! Labels that need the correction: what a row is, not whether it counts as read.
 
 use crate::map::Source;
-use crate::point::Rows;
+use crate::point::{Rows, each_reading};
 use crate::sieve::{Mask, Reason, Settings, set_runs};
 
 /// Standard uncertainties above one from which a row is labelled. Judgement.
@@ -16,11 +16,10 @@ pub(super) fn labels(rows: &dyn Rows, source: &Source, settings: &Settings) -> V
     let mut labels = vec![0; rows.rows()];
     let noise = rows.noise();
     let correction = rows.correction();
-    for (row, label) in labels.iter_mut().enumerate() {
+    each_reading(rows, 0..rows.rows(), |row, reading| {
         if !Reason::kept(rows.mask(row)) {
-            continue;
+            return;
         }
-        let reading = rows.reading(row);
         let state = correction.apply(reading);
         let excess = state.efficiency() - 1.0;
         // Also false for a missing value; below the current's noise there is no efficiency to judge.
@@ -28,10 +27,10 @@ pub(super) fn labels(rows: &dyn Rows, source: &Source, settings: &Settings) -> V
             let systematic = correction.variance(&correction.sensitivity(reading));
             let random = random_variance(&state, &noise, correction);
             if excess > ABOVE_ONE * (1.0 + excess) * (systematic + random).sqrt() {
-                *label |= Reason::AboveOne.bit();
+                labels[row] |= Reason::AboveOne.bit();
             }
         }
-    }
+    });
     if settings.gates.supply_limit && settings.supply_limit.is_none() {
         set_runs(&mut labels, &source.limit_rows, Reason::SupplyLimit);
     }

@@ -14,6 +14,7 @@ mod label;
 mod results;
 mod run;
 mod settings;
+mod steps;
 
 use std::collections::BTreeSet;
 
@@ -27,7 +28,7 @@ pub use run::{Part, RunRows};
 pub use settings::{InputSettings, RunSettings, SETTINGS_VERSION, Settings};
 
 use crate::align::Through;
-use crate::compare::Pair;
+use crate::compare::{Comparing, Pair};
 use crate::fixture::Calibration;
 use input::Input;
 use run::Run;
@@ -47,6 +48,8 @@ pub struct Bench {
     fits: u64,
     /// Comparisons made so far: every run with each one before it.
     pairs: Vec<Option<Pair>>,
+    /// The comparison at work.
+    comparing: Option<Comparing>,
     comparisons: u64,
 }
 
@@ -218,7 +221,7 @@ impl Bench {
                 run.forget_counts();
             }
             if reanswer {
-                run.answer = None;
+                run.forget_answer();
             }
         }
         if realign {
@@ -228,7 +231,7 @@ impl Bench {
             self.calibration = None;
         }
         if reanswer || recompare {
-            self.pairs.clear();
+            self.forget_pairs();
         }
         if regroup {
             self.inputs_changed(None);
@@ -279,7 +282,7 @@ impl Bench {
                 *run = old.swap_remove(place);
                 run.name = name;
                 if renamed {
-                    run.answer = None;
+                    run.forget_answer();
                 }
             } else {
                 if let Some(before) =
@@ -305,7 +308,7 @@ impl Bench {
             self.through = None;
             self.calibration = None;
         }
-        self.pairs.clear();
+        self.forget_pairs();
     }
 
     /// How often each stage ran.
@@ -340,14 +343,16 @@ impl Run {
         self.masks = None;
         self.judged = None;
         self.labelled = false;
-        self.answer = None;
+        self.sourced = false;
+        self.gating = None;
+        self.forget_answer();
     }
 
     fn forget_counts(&mut self) {
         self.counter = None;
         self.counts = None;
         self.judged = None;
-        self.answer = None;
+        self.forget_answer();
     }
 }
 

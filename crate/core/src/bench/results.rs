@@ -8,8 +8,8 @@ use serde::Serialize;
 use super::input::InputResult;
 use super::{Bench, Part, Settings};
 use crate::align;
-use crate::compare::{Pair, Side, compare};
-use crate::finding::{self, Finding};
+use crate::compare::Pair;
+use crate::finding::Finding;
 use crate::fixture::Report;
 use crate::loss::{LossModel, Off, Peak, Quiescent};
 use crate::map::{CutOff, Energy, Levels, Map, Point, Source};
@@ -145,7 +145,7 @@ impl Bench {
             inputs: self.inputs.iter().map(super::input::Input::result).collect(),
             fixture,
             calibration_problem: self.calibration_problem.clone(),
-            runs: (0..self.runs.len()).filter_map(|run| self.run_result(run)).collect(),
+            runs: (0..self.runs.len()).filter_map(|run| self.run_result(run, detail)).collect(),
             comparison: (!self.pairs.is_empty())
                 .then(|| Comparison { pairs: self.pairs.iter().flatten().cloned().collect() }),
             duty: Vec::new(),
@@ -181,54 +181,13 @@ impl Bench {
         self.calibration_problem.as_deref()
     }
 
-    pub(super) fn answer(&mut self, index: usize) {
-        let asked = finding::Settings {
-            points: self.settings.at.clone(),
-            quiescent_at: self.settings.quiescent_at,
-            map: self.settings.map.clone(),
-        };
-        let made = self.rows_of(index).map(|rows| finding::answer(&rows, &asked));
-        let run = &mut self.runs[index];
-        run.answer = Some(made.map(Box::new));
-        run.evaluations.answer += 1;
-    }
-
-    /// Number of pairs of runs.
-    pub(super) fn pairs_wanted(&self) -> usize {
-        self.runs.len() * self.runs.len().saturating_sub(1) / 2
-    }
-
-    /// Makes the next comparison: every run with each one before it.
-    pub(super) fn compare_next(&mut self) {
-        let settings =
-            crate::compare::Settings { map: self.settings.map.clone(), ..self.settings.compare.clone() };
-        let mut left = self.pairs.len();
-        let mut second = 1;
-        while left >= second {
-            left -= second;
-            second += 1;
-        }
-        let rows = [self.rows_of(left), self.rows_of(second)];
-        let made = match (self.side(left, rows[0].as_ref()), self.side(second, rows[1].as_ref())) {
-            (Some(a), Some(b)) => Some(compare(a, b, &self.settings.at, &settings)),
-            _ => None,
-        };
-        self.pairs.push(made);
-        self.comparisons += 1;
-    }
-
-    fn side<'a>(&'a self, index: usize, rows: Option<&'a super::RunRows<'a>>) -> Option<Side<'a>> {
-        let run = self.runs.get(index)?;
-        let answer = run.answer.as_ref()?.as_deref()?;
-        let rows = rows?;
-        Some(Side { name: &run.name, rows, levels: &answer.levels, model: &answer.loss_model })
-    }
-
-    fn run_result(&self, index: usize) -> Option<RunResult> {
+    fn run_result(&self, index: usize, detail: Detail) -> Option<RunResult> {
         let run = self.runs.get(index)?;
         let readings = self.readings_of(index)?;
         let answer = run.answer.as_ref()?.as_deref()?;
         let delays = run.delays.as_ref()?;
+        let masks = run.masks.as_deref()?;
+        let full = detail == Detail::Full;
         let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
         let recognised = run.settled.is_some_and(Settled::recognised);
         let aligned = align::Aligned::new(readings, &run.steps, delays);
@@ -237,7 +196,7 @@ impl Bench {
             name: run.name.clone(),
             parts: run.parts.clone(),
             grade: self.grade().code(),
-            rows: Fates::of(run.masks.as_deref()?),
+            rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
             alignment: align::Summary::of(readings, &run.steps, delays),
             sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),
             settled_points: SettledResult {
@@ -266,10 +225,6 @@ impl Results {
     /// Takes the row lists out.
     fn shorten(&mut self) {
         for run in &mut self.runs {
-            run.rows.removed.clear();
-            for reason in &mut run.rows.by_reason {
-                reason.rows.clear();
-            }
             for finding in &mut run.findings {
                 finding.rows.truncate(EVIDENCE);
             }

@@ -1,14 +1,16 @@
 //! One run on its way through the chain: what is held of it, and how later stages see its rows.
 
+use std::ops::Range;
+
 use crate::align::{Aligned, Delays, Noise, Steps};
-use crate::channel::Readings;
+use crate::channel::{CHANNELS, Readings};
 use crate::fixture::Correction;
-use crate::map::Source;
+use crate::map::{CutOff, Index, Operating, Source};
 use crate::point::Rows;
 use crate::sieve::{Counter, Counts, Mask, Settled};
 
 use super::evaluations::Evaluations;
-use crate::finding::Answers;
+use crate::finding::{Answering, Answers};
 
 /// Where the rows of one input went.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
@@ -35,15 +37,39 @@ pub(super) struct Run {
     pub(super) delays: Option<Delays>,
     pub(super) settled: Option<Settled>,
     pub(super) masks: Option<Vec<Mask>>,
+    /// The next part of the gates and the masks so far.
+    pub(super) gating: Option<(usize, Vec<Mask>)>,
     pub(super) counter: Option<Box<Counter>>,
     pub(super) counts: Option<Counts>,
     /// Setting of least rows that `masks` hold the verdicts of.
     pub(super) judged: Option<u32>,
     pub(super) labelled: bool,
     pub(super) source: Option<Source>,
+    /// Whether `source` was looked for.
+    pub(super) sourced: bool,
+    pub(super) cut_off: Option<CutOff>,
+    /// Operating rows, while answers and comparisons are made.
+    pub(super) held: Option<Held>,
+    pub(super) answering: Option<Answering>,
     /// The outer `None` is stale; the inner one: there is nothing to answer.
     pub(super) answer: Option<Option<Box<Answers>>>,
     pub(super) evaluations: Evaluations,
+}
+
+/// Operating rows, and those by place once they were sorted.
+#[derive(Debug)]
+pub(super) struct Held {
+    pub(super) op: Operating,
+    pub(super) index: Option<Index>,
+}
+
+impl Run {
+    /// Answers are stale, and what they rest on.
+    pub(super) fn forget_answer(&mut self) {
+        self.answer = None;
+        self.answering = None;
+        self.held = None;
+    }
 }
 
 /// The rows of a run as later stages see them.
@@ -76,6 +102,12 @@ impl Rows for RunRows<'_> {
 
     fn reading(&self, row: usize) -> [f64; 5] {
         self.aligned.reading(row)
+    }
+
+    fn readings(&self, rows: Range<usize>, out: &mut [Vec<f64>; 5]) {
+        for channel in CHANNELS {
+            self.aligned.fill(channel, rows.clone(), &mut out[channel.index()][..rows.len()]);
+        }
     }
 
     fn correction(&self) -> &Correction {

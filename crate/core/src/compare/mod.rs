@@ -1,13 +1,17 @@
 //! Two runs against each other, on their common region only, with the covariance of the fixture
 //! that they share.
 
+mod comparing;
 mod crossing;
 mod difference;
 mod discovery;
 mod verdict;
 
+use std::ops::Range;
+
 use serde::{Deserialize, Serialize};
 
+pub use comparing::{Comparing, Ready};
 pub use crossing::Crossover;
 pub use discovery::standing;
 pub use verdict::{Class, Verdict};
@@ -15,12 +19,10 @@ pub use verdict::{Class, Verdict};
 use crate::loss::{Asker, LossModel};
 use crate::map::local::Place;
 use crate::map::{
-    Cell, Circumstances, Difference, Extent, Grid, Index, Levels, Map, Operating, Point,
-    Settings as MapSettings,
+    Cell, Difference, Extent, Grid, Index, Levels, Map, Operating, Point, Settings as MapSettings,
 };
 use crate::point::Rows;
 use difference::{Delta, Fixtures};
-use verdict::{Evidence, verdict};
 
 /// Settings of a comparison.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
@@ -111,74 +113,22 @@ const MOST_CELLS: usize = 200;
 
 /// Compares two runs, and answers at asked `[v_in, i_out]` points.
 #[must_use]
-pub fn compare(first: Side<'_>, second: Side<'_>, asked: &[[f64; 2]], settings: &Settings) -> Pair {
+pub fn compare<'a>(first: Side<'a>, second: Side<'a>, asked: &[[f64; 2]], settings: &Settings) -> Pair {
     let ops = [Operating::collect(first.rows), Operating::collect(second.rows)];
     let indices = [Index::of(&ops[0]), Index::of(&ops[1])];
-    let askers = [
-        Asker::new(&ops[0], &indices[0], first.model).sharper(),
-        Asker::new(&ops[1], &indices[1], second.model).sharper(),
-    ];
-    let fixtures = Fixtures::of(&ops[0], &ops[1], settings);
-    let names = [first.name, second.name];
-
-    let levels = [first.levels, second.levels].into_iter().find(|levels| levels.count > 1);
-    let extent = Extent::of(&ops[0])
-        .and_then(|a| Extent::of(&ops[1]).and_then(|b| a.common(b)))
-        .map(|common| widen(common, levels));
-    let fewer = ops[0].len().min(ops[1].len());
-    // Coarser than a map of its own: every common cell is fitted in both runs.
-    let asked_grid = settings.map.grid;
-    let grid = Grid::following(extent, fewer.min(MOST_CELLS * 30), levels, asked_grid);
-    let own = [first.levels, second.levels];
-    let maps = [0, 1].map(|k| {
-        let around = Circumstances { levels: Some(own[k]), ..Circumstances::default() };
-        Map::build(&ops[k], grid.clone(), around, &settings.map)
-    });
-    let by_level = [first.levels.count > 1, second.levels.count > 1];
-    let common = common_cells(&maps, by_level, &askers, &fixtures);
-    let common_share = [0, 1].map(|k| {
-        let rows: usize = common.iter().map(|c| c.cells[k].n).sum();
-        if ops[k].is_empty() { 0.0 } else { rows as f64 / ops[k].len() as f64 }
-    });
-
-    let z: Vec<Option<f64>> = common.iter().map(|c| c.delta.z()).collect();
-    let stands = standing(&z, settings.false_share);
-    let difference = common.iter().map(|c| c.cell(by_level, &maps)).collect();
-    let winner = common.iter().zip(&stands).map(|(c, stands)| winner_of(&c.delta, *stands, names)).collect();
-
-    let crossovers = voltages(extent, settings)
-        .into_iter()
-        .flat_map(|v_in| match extent {
-            Some(extent) => crossing::crossings(&askers[0], &askers[1], &fixtures, v_in, extent.i_out),
-            None => Vec::new(),
-        })
-        .collect::<Vec<_>>();
-
-    let (difference_at, winner_at) = at_asked(&askers, asked, &fixtures, names, settings);
-    let deltas: Vec<Delta> = common.into_iter().map(|c| c.delta).collect();
-    let verdict = verdict(
-        &Evidence {
-            names,
-            deltas: &deltas,
-            standing: &stands,
-            common_share,
-            crossovers: &crossovers,
-            fixtures: &fixtures,
-        },
-        settings,
-    );
-    Pair {
-        first: first.name.to_owned(),
-        second: second.name.to_owned(),
-        common_share,
-        edges: grid,
-        difference,
-        difference_at,
-        winner,
-        winner_at,
-        crossovers,
-        unlike: unlike(&deltas, &fixtures, settings),
-        verdict,
+    let ready = |k: usize, side: &Side<'a>| Ready {
+        name: side.name,
+        op: &ops[k],
+        index: &indices[k],
+        levels: side.levels,
+        model: side.model,
+    };
+    let sides = [ready(0, &first), ready(1, &second)];
+    let mut comparing = Comparing::default();
+    loop {
+        if let Some(pair) = comparing.step(sides, asked, settings) {
+            return pair;
+        }
     }
 }
 
@@ -191,30 +141,25 @@ fn widen(extent: Extent, levels: Option<&Levels>) -> Extent {
     Extent { i_out: [low * 0.98, high * 1.02], ..extent }
 }
 
+#[derive(Debug)]
 struct Common {
     place: usize,
     cells: [Cell; 2],
     delta: Delta,
 }
 
+/// Differences in the cells of both maps, from some of the first map's cells.
 fn common_cells(
-    maps: &[Map; 2],
+    maps: &[Map],
+    range: Range<usize>,
     by_level: [bool; 2],
     askers: &[Asker<'_>; 2],
     fixtures: &Fixtures<'_>,
 ) -> Vec<Common> {
     let mut out = Vec::new();
-    let mut k = 0;
-    for (j, &place) in maps[0].places.iter().enumerate() {
-        while k < maps[1].places.len() && maps[1].places[k] < place {
-            k += 1;
-        }
-        if k == maps[1].places.len() {
-            break;
-        }
-        if maps[1].places[k] != place {
-            continue;
-        }
+    for j in range {
+        let place = maps[0].places[j];
+        let Ok(k) = maps[1].places.binary_search(&place) else { continue };
         let cells = [maps[0].efficiency[j].clone(), maps[1].efficiency[k].clone()];
         // One place for both: where a run has levels it can be asked only there.
         let target = match by_level {
@@ -234,7 +179,7 @@ fn common_cells(
 }
 
 impl Common {
-    fn cell(&self, by_level: [bool; 2], maps: &[Map; 2]) -> Cell {
+    fn cell(&self, by_level: [bool; 2], maps: &[Map]) -> Cell {
         debug_assert!(self.place < maps[0].grid.cells());
         let [a, b] = &self.cells;
         let delta = &self.delta;

@@ -1,5 +1,6 @@
 //! What a run shows: all answers of one run, and the findings as ranked sentences.
 
+mod answering;
 mod region;
 mod rejects;
 mod sentences;
@@ -8,12 +9,11 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+pub use answering::{Answering, Given};
+
 use crate::fixture::Grade;
-use crate::loss::{LossModel, Off, Peak, Quiescent, at, peak, quiescent};
-use crate::map::{
-    Circumstances, CutOff, Energy, Extent, Grid, Index, Levels, Map, Operating, Point,
-    Settings as MapSettings, Source, energy,
-};
+use crate::loss::{LossModel, Off, Peak, Quiescent};
+use crate::map::{CutOff, Energy, Index, Levels, Map, Operating, Point, Settings as MapSettings, Source};
 use crate::point::Rows;
 use crate::quantity::Quantity;
 
@@ -79,42 +79,15 @@ pub struct Answers {
 pub fn answer(rows: &dyn Rows, settings: &Settings) -> Answers {
     let op = Operating::collect(rows);
     let index = Index::of(&op);
-    let levels = Levels::find(&op);
     let source = Source::find(rows);
     let cut_off = CutOff::find(rows, source.resistance.value);
-    let grid = Grid::following(Extent::of(&op), op.len(), Some(&levels), settings.map.grid);
-    let map = Map::build(
-        &op,
-        grid,
-        Circumstances {
-            source: Some(&source),
-            cut_off: Some(&cut_off),
-            levels: Some(&levels),
-            smallest_current: smallest_current(&op),
-        },
-        &settings.map,
-    );
-    let loss_model = LossModel::fit(&op);
-    let peak = peak(&op, &map, &levels, &loss_model.splits());
-    let at = at(&op, &index, &loss_model, &settings.points);
-    let (quiescent, off) = quiescent(rows, &op, &loss_model, settings.quiescent_at);
-    let energy = energy(&op, &map);
-    let mut answers = Answers {
-        map,
-        at,
-        peak,
-        quiescent,
-        off,
-        cut_off,
-        source,
-        levels,
-        loss_model,
-        energy,
-        findings: Vec::new(),
-        grade: op.correction.grade.code(),
-    };
-    answers.findings = findings(rows, &op, &answers);
-    answers
+    let given = Given { rows, op: &op, index: &index, source: &source, cut_off: &cut_off };
+    let mut answering = Answering::default();
+    loop {
+        if let Some(answers) = answering.step(given, settings) {
+            return answers;
+        }
+    }
 }
 
 /// Smallest output current that can be told from zero, A: three standard deviations of one row's

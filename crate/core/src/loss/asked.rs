@@ -23,7 +23,16 @@ pub(crate) struct Asker<'a> {
 
 impl<'a> Asker<'a> {
     pub(crate) fn new(op: &'a Operating, index: &'a Index, model: &'a LossModel) -> Self {
-        let corners = if op.is_empty() { Vec::new() } else { hull(op) };
+        Self::within(op, index, model, hull(op))
+    }
+
+    /// As [`Asker::new`] with the corners of the visited region at hand.
+    pub(crate) fn within(
+        op: &'a Operating,
+        index: &'a Index,
+        model: &'a LossModel,
+        corners: Vec<[f64; 2]>,
+    ) -> Self {
         Self { op, index, model, corners, splits: model.splits(), sharp: 1.0 }
     }
 
@@ -138,7 +147,10 @@ pub fn at(op: &Operating, index: &Index, model: &LossModel, points: &[[f64; 2]])
 /// Corners of the visited region on (V_A, I_o), counter-clockwise.
 ///
 /// **Source** A. M. Andrew, Information Processing Letters 9 (1979) 216: monotone chain.
-fn hull(op: &Operating) -> Vec<[f64; 2]> {
+pub(crate) fn hull(op: &Operating) -> Vec<[f64; 2]> {
+    if op.is_empty() {
+        return Vec::new();
+    }
     // The extremes per slice of the logarithm of the current carry the whole hull closely enough.
     const SLICES: usize = 128;
     let low = op.i_out.iter().copied().fold(f64::INFINITY, f64::min);

@@ -11,8 +11,9 @@ mod moments;
 mod peak;
 mod quiescent;
 
-pub(crate) use asked::Asker;
 pub use asked::at;
+pub(crate) use asked::{Asker, hull};
 pub use model::{LossModel, Step, Term};
+pub(crate) use moments::Moments;
 pub use peak::{Peak, peak, peak_between};
 pub use quiescent::{AtVoltage, Off, Quiescent, quiescent};

@@ -111,19 +111,31 @@ impl LossModel {
     /// **Missing data** without at least 12 rows the model is empty.
     #[must_use]
     pub fn fit(op: &Operating) -> Self {
-        if op.len() < 12 {
-            return Self::default();
-        }
-        let mut moments = Moments::of(op);
-        let by_voltage = voltage_spread(op);
+        let Some(mut moments) = Self::gather(op) else { return Self::default() };
+        Self::look(op, &mut moments);
+        Self::conclude(op, &moments)
+    }
+
+    /// First part of [`LossModel::fit`]: everything that the fit needs to know of the rows' sums.
+    pub(crate) fn gather(op: &Operating) -> Option<Moments> {
+        (op.len() >= 12).then(|| Moments::of(op))
+    }
+
+    /// Second part: how far rows hang together.
+    pub(crate) fn look(op: &Operating, moments: &mut Moments) {
         // Rows that hang together pretend to be more than they are: one look at a plain model
         // tells by how much.
         if let Some(plain) = moments.solve(&[0, 2, 4], &[]) {
-            moments.widening = chain(op, &moments, &plain.columns, &plain.values[..3], &[]).widening;
+            moments.widening = chain(op, moments, &plain.columns, &plain.values[..3], &[]).widening;
         }
+    }
+
+    /// Third part: which parts of the loss the data support.
+    pub(crate) fn conclude(op: &Operating, moments: &Moments) -> Self {
+        let by_voltage = voltage_spread(op);
         let mut best: Option<(Solved, Vec<Change>)> = None;
         for quadratic in QUADRATIC {
-            let Some(found) = reduce(&moments, by_voltage, quadratic) else { continue };
+            let Some(found) = reduce(moments, by_voltage, quadratic) else { continue };
             let better = best.as_ref().is_none_or(|(b, _)| {
                 let cost = |s: &Solved| {
                     s.chi2 / s.reduced(moments.n).min(b.reduced(moments.n)).max(1e-300) / moments.widening
@@ -136,7 +148,7 @@ impl LossModel {
             }
         }
         match best {
-            Some((solved, changes)) => Self::report(op, &moments, &solved, &changes),
+            Some((solved, changes)) => Self::report(op, moments, &solved, &changes),
             None => Self::default(),
         }
     }

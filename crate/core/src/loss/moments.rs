@@ -10,6 +10,7 @@ pub(crate) const CAUSES: usize = 6;
 const BINS: usize = 4096;
 
 /// Moments over all rows and, per bin of the output current, the first moments.
+#[derive(Debug)]
 pub(crate) struct Moments {
     /// Rows.
     pub(crate) n: usize,

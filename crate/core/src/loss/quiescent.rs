@@ -6,7 +6,7 @@ use super::model::LossModel;
 use crate::fixture::{Grade, PARAMETERS};
 use crate::map::Operating;
 use crate::map::dense::median;
-use crate::point::Rows;
+use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;
 
@@ -100,17 +100,16 @@ pub fn quiescent(rows: &dyn Rows, op: &Operating, model: &LossModel, asked: Opti
     let noise = op.axis_noise().1;
     let mut idle = Idle::new();
     let mut off = Idle::new();
-    for row in 0..rows.rows() {
+    each_reading(rows, 0..rows.rows(), |row, reading| {
         let mask = rows.mask(row);
         if !Reason::kept(mask) || mask & Reason::SupplyLimit.bit() != 0 {
-            continue;
+            return;
         }
-        let reading = rows.reading(row);
         let state = op.correction.apply(reading);
         let none = mask & Reason::Off.bit() != 0 || state.i_out < 3.0 * noise;
         let finite = state.v_in.is_finite() && state.i_in.is_finite() && state.v_out.is_finite();
         if !none || !finite || state.v_in <= 0.0 {
-            continue;
+            return;
         }
         // With its voltage up the output is on and carries nothing; without, it is off.
         if typical.is_finite() && state.v_out > 0.5 * typical {
@@ -118,7 +117,7 @@ pub fn quiescent(rows: &dyn Rows, op: &Operating, model: &LossModel, asked: Opti
         } else {
             off.push(state.v_in, state.i_in, reading);
         }
-    }
+    });
     let known = op.correction.grade != Grade::AsLogged;
     let mut volts = if idle.v_in.is_empty() { op.v_in.clone() } else { idle.v_in.clone() };
     let middle = median(&mut volts);

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::dense::{median, quantile};
 use crate::fixture::Grade;
-use crate::point::Rows;
+use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;
 
@@ -44,16 +44,17 @@ impl CutOff {
             | Reason::TimeJump.bit();
         let mut row = Vec::new();
         let mut state = Vec::new();
-        for k in 0..rows.rows() {
+        let correction = rows.correction();
+        each_reading(rows, 0..rows.rows(), |k, reading| {
             if rows.mask(k) & worthless != 0 {
-                continue;
+                return;
             }
-            let s = rows.state(k);
+            let s = correction.apply(reading);
             if s.v_in.is_finite() && s.i_out.is_finite() && s.i_in.is_finite() {
                 row.push(k);
                 state.push(s);
             }
-        }
+        });
         let none = Self {
             voltage: Quantity::unknown("not_seen"),
             restart_voltage: Quantity::unknown("not_seen"),

@@ -1,7 +1,7 @@
 //! The operating rows of one run in columns, at the converter's terminals.
 
 use crate::fixture::{Correction, Grade, PARAMETERS, State};
-use crate::point::Rows;
+use crate::point::{Rows, each_reading};
 use crate::sieve::Reason;
 
 /// Rows per block of a sum; see the crate's rules for equal bytes.
@@ -78,15 +78,15 @@ impl Operating {
         };
         let low_gain = out.correction.values[2];
         let low_offset = out.correction.values[7];
-        for row in 0..total {
-            let reading = rows.reading(row);
-            let state = out.correction.apply(reading);
+        let correction = rows.correction();
+        each_reading(rows, 0..total, |row, reading| {
+            let state = correction.apply(reading);
             let finite = state.v_in.is_finite()
                 && state.i_in.is_finite()
                 && state.v_out.is_finite()
                 && state.i_out.is_finite();
             if !finite {
-                continue;
+                return;
             }
             let mask = rows.mask(row);
             if !Reason::operating(mask) {
@@ -98,12 +98,12 @@ impl Operating {
                     Absent::Off
                 };
                 out.other.push(Other { v_in: state.v_in, i_out: state.i_out, why });
-                continue;
+                return;
             }
             let carries_power = state.v_in > 0.0 && state.i_in > 0.0 && state.i_out > 0.0;
             if !carries_power {
                 out.other.push(Other { v_in: state.v_in, i_out: state.i_out, why: Absent::Off });
-                continue;
+                return;
             }
             out.row.push(row as u32);
             out.time.push(rows.time(row));
@@ -112,7 +112,7 @@ impl Operating {
             out.v_out.push(state.v_out);
             out.i_out.push(state.i_out);
             out.v_low.push((reading[2] - low_offset) / low_gain);
-        }
+        });
         out
     }
 

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::dense::{median, quantile, small_sample, spread};
-use crate::point::Rows;
+use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;
 
@@ -55,10 +55,10 @@ impl Source {
         let sense = Sense::of(rows);
         let noise = rows.noise()[3] / rows.correction().values[3];
         let limit = sense.limit(noise);
-        let free = match &limit {
-            Some(limit) => sense.without(|i| i > limit.current - 6.0 * limit.spread - 0.01 * limit.current),
-            None => sense.without(|_| false),
-        };
+        let below = limit
+            .as_ref()
+            .map(|limit| sense.without(|i| i > limit.current - 6.0 * limit.spread - 0.01 * limit.current));
+        let free = below.as_ref().unwrap_or(&sense);
         let resistance = free
             .resistance_by_steps(noise)
             .or_else(|| free.resistance_by_sweeps())
@@ -122,13 +122,13 @@ impl Sense {
             v_in: Vec::with_capacity(n),
         };
         let values = &rows.correction().values;
-        for row in 0..n {
+        let correction = rows.correction();
+        each_reading(rows, 0..n, |row, reading| {
             let mask = rows.mask(row);
             if mask & WORTHLESS != 0 && mask & Reason::KeptByHand.bit() == 0 {
-                continue;
+                return;
             }
-            let reading = rows.reading(row);
-            let state = rows.correction().apply(reading);
+            let state = correction.apply(reading);
             let volts = (reading[0] - values[5]) / values[0];
             if volts.is_finite() && state.i_in.is_finite() && volts > 0.0 {
                 out.row.push(row as u32);
@@ -138,7 +138,7 @@ impl Sense {
                 out.i_out.push(state.i_out);
                 out.v_in.push(state.v_in);
             }
-        }
+        });
         out
     }
 

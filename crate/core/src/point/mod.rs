@@ -6,4 +6,4 @@ mod row_point;
 mod rows;
 
 pub use row_point::{COVERAGE_95, Part, RowPoint};
-pub use rows::Rows;
+pub use rows::{Rows, each_reading};

@@ -67,33 +67,45 @@ impl Fates {
     /// Sums up masks.
     #[must_use]
     pub fn of(masks: &[Mask]) -> Self {
-        Self::with(masks, true)
+        let mut fates = Self::counted(masks);
+        fates.removed = runs(masks, |mask| !Reason::kept(mask));
+        for entry in &mut fates.by_reason {
+            if let Some(reason) = REASONS.into_iter().find(|reason| reason.code() == entry.code) {
+                entry.rows = runs(masks, |mask| mask & reason.bit() != 0);
+            }
+        }
+        fates
     }
 
-    /// Sums up masks and leaves the row lists empty: quick enough to follow a slider.
+    /// The same without the lists of rows.
     #[must_use]
     pub fn counted(masks: &[Mask]) -> Self {
-        Self::with(masks, false)
-    }
-
-    fn with(masks: &[Mask], lists: bool) -> Self {
-        let list = |wanted: &dyn Fn(Mask) -> bool| if lists { runs(masks, wanted) } else { Runs::default() };
-        let removed_count = masks.iter().filter(|&&mask| !Reason::kept(mask)).count();
+        // There are few different masks: rows are counted by mask, then by reason.
+        let mut number = vec![0_usize; usize::from(Mask::MAX) + 1];
+        for &mask in masks {
+            number[usize::from(mask)] += 1;
+        }
+        let seen: Vec<(Mask, usize)> =
+            (0..=Mask::MAX).zip(number).filter(|&(_, number)| number > 0).collect();
+        let count = |wanted: &dyn Fn(Mask) -> bool| -> usize {
+            seen.iter().filter(|entry| wanted(entry.0)).map(|entry| entry.1).sum()
+        };
+        let removed_count = count(&|mask| !Reason::kept(mask));
         let by_reason = REASONS
             .into_iter()
-            .map(|reason| {
-                let any_reason = masks.iter().filter(|&&mask| mask & reason.bit() != 0).count();
-                let first_reason = masks.iter().filter(|&&mask| Reason::first(mask) == Some(reason)).count();
-                let action = if reason.labels() { Action::Label } else { Action::Remove };
-                let rows = list(&|mask| mask & reason.bit() != 0);
-                ByReason { code: reason.code(), action, first_reason, any_reason, rows }
+            .map(|reason| ByReason {
+                code: reason.code(),
+                action: if reason.labels() { Action::Label } else { Action::Remove },
+                first_reason: count(&|mask| Reason::first(mask) == Some(reason)),
+                any_reason: count(&|mask| mask & reason.bit() != 0),
+                rows: Runs::new(),
             })
             .filter(|entry| entry.any_reason > 0)
             .collect();
         Self {
             read: masks.len(),
             kept: masks.len() - removed_count,
-            removed: list(&|mask| !Reason::kept(mask)),
+            removed: Runs::new(),
             removed_count,
             removed_share: removed_count as f64 / masks.len().max(1) as f64,
             by_reason,

@@ -24,46 +24,62 @@ pub struct Input<'a> {
 /// **Shape** one mask per row. **Units** see [`Settings`].
 #[must_use]
 pub fn gates(input: &Input<'_>, settings: &Settings) -> Vec<Mask> {
-    let mut masks = vec![0; input.aligned.rows()];
+    let mut masks = Vec::new();
+    for part in 0..GATE_PARTS {
+        gates_part(input, settings, part, &mut masks);
+    }
+    masks
+}
+
+/// Parts in which the gates can be applied one after another.
+pub const GATE_PARTS: usize = 5;
+
+/// One part of [`gates()`]; **shape** `masks` is empty before the first part and then kept.
+pub fn gates_part(input: &Input<'_>, settings: &Settings, part: usize, masks: &mut Vec<Mask>) {
     // In a table of settled points neither second differences nor the smallest change tell of noise.
     let quiet = Noise::default();
     let input = &Input { noise: if input.settled { &quiet } else { input.noise }, ..*input };
     let on = settings.gates;
     let moving = !input.settled;
-    missing(input, &mut masks);
-    if on.over_range {
-        over_range(input, settings, &mut masks);
+    match part {
+        0 => {
+            *masks = vec![0; input.aligned.rows()];
+            missing(input, masks);
+            if on.over_range {
+                over_range(input, settings, masks);
+            }
+            if on.time_jump && moving {
+                time_jumps(input, masks);
+            }
+            if on.sign {
+                signs(input, masks);
+            }
+        }
+        1 => {
+            if on.step && moving {
+                steps(input, settings, masks);
+            }
+            if on.unaligned && moving {
+                unaligned(input, masks);
+            }
+        }
+        2 if on.slew && moving => super::slew::slew(input, settings.slew_limit, masks),
+        3 if on.spike && moving => spikes(input, settings.spike_limit, masks),
+        4 => {
+            if on.settling && moving && settings.settle > 0.0 {
+                settling(input, settings.settle, masks);
+            }
+            if on.off {
+                off(input, settings.off_below, masks);
+            }
+            if let Some(limit) = settings.supply_limit.filter(|_| on.supply_limit) {
+                supply_limit(input, limit, masks);
+            }
+            set_runs(masks, &settings.remove, Reason::ByHand);
+            set_runs(masks, &settings.keep, Reason::KeptByHand);
+        }
+        _ => {}
     }
-    if on.time_jump && moving {
-        time_jumps(input, &mut masks);
-    }
-    if on.sign {
-        signs(input, &mut masks);
-    }
-    if on.step && moving {
-        steps(input, settings, &mut masks);
-    }
-    if on.unaligned && moving {
-        unaligned(input, &mut masks);
-    }
-    if on.slew && moving {
-        super::slew::slew(input, settings.slew_limit, &mut masks);
-    }
-    if on.settling && moving && settings.settle > 0.0 {
-        settling(input, settings.settle, &mut masks);
-    }
-    if on.spike && moving {
-        spikes(input, settings.spike_limit, &mut masks);
-    }
-    if on.off {
-        off(input, settings.off_below, &mut masks);
-    }
-    if let Some(limit) = settings.supply_limit.filter(|_| on.supply_limit) {
-        supply_limit(input, limit, &mut masks);
-    }
-    set_runs(&mut masks, &settings.remove, Reason::ByHand);
-    set_runs(&mut masks, &settings.keep, Reason::KeptByHand);
-    masks
 }
 
 /// Sets a reason on inclusive runs of rows; rows beyond the end are passed over.
@@ -227,14 +243,7 @@ fn tail(
 }
 
 fn unaligned(input: &Input<'_>, masks: &mut [Mask]) {
-    if input.aligned.is_identity() {
-        return;
-    }
-    for (row, mask) in masks.iter_mut().enumerate() {
-        if input.aligned.cannot(row, &input.noise.floor) {
-            *mask |= Reason::Unaligned.bit();
-        }
-    }
+    input.aligned.each_that_cannot(&input.noise.floor, |row| masks[row] |= Reason::Unaligned.bit());
 }
 
 fn settling(input: &Input<'_>, settle: f64, masks: &mut [Mask]) {

@@ -27,7 +27,7 @@ pub use count::{Counter, Kind, Prepared, count};
 pub use counts::Counts;
 pub use curve::{CURVE_TO, plateau, share_out};
 pub use fates::{Action, ByName, ByReason, Fates, Runs, Summary, runs};
-pub use gates::{Input, gates, set_runs};
+pub use gates::{GATE_PARTS, Input, gates, gates_part, set_runs};
 pub use reason::{Mask, REASONS, REMOVE_BITS, Reason};
 pub use settings::{Gates, Settings, SettledPoints, Vote};
 pub use settled::{Settled, settled};
