@@ -256,7 +256,7 @@ export function mountMap() {
     renderInto(head, header());
     front.setAttribute("aria-label", summary());
     renderInto(marks, rings());
-    renderInto(none, run.rows.kept === 0 ? h("div", { class: "nothing" }, h("p", null, "No row is kept, so there is nothing to show. The cards on the left say what fell out and why; fewer least rows or a gate switched off brings rows back."), h("button", { class: "btn", onclick: () => set({ card: "sieve", chainShown: true }) }, "Open the Sieve")) : null);
+    renderInto(none, run.rows.kept === 0 ? h("div", { class: "nothing" }, h("p", null, "No row is kept, so there is nothing to show. Fewer least rows, or a gate switched off, brings rows back."), h("button", { class: "btn", onclick: () => set({ card: "sieve", chainShown: true }) }, "Open the Sieve")) : null);
     renderInto(foot, selectionFields());
     if (/** @type {HTMLDetailsElement} */ (details).open) renderInto(tableBox, cellTable());
     const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, state.early, themeName()]);
