@@ -80,7 +80,7 @@ async function withoutRefused(view) {
   for (let input = (view.inputs?.length ?? 0) - 1; input >= 0; input -= 1) {
     const one = view.inputs[input];
     if (one.outcome !== "refused") continue;
-    notify("log", one.refusal ? sentence(`${one.name}: ${one.refusal}`) : `${one.name} holds nothing that can be read.`, `${one.name} was left out. Choose the text file that the logger writes: one row per reading, names of the columns first.`);
+    notify("log", one.refusal ? `${one.name}: ${sentence(one.refusal)}` : `${one.name} holds nothing that can be read.`, `${one.name} was left out. Choose the text file that the logger writes: one row per reading, names of the columns first.`);
     now = await ask("remove", { input });
   }
   return { ...now, failed: view.failed };
