@@ -9,7 +9,7 @@ use super::centred::Centred;
 use super::counts::{Counts, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
 use super::table::{Table, gather};
 use super::width::{self, Widths};
-use super::{Settings, Vote};
+use super::{Kind, Settings, Vote};
 use crate::math::stats;
 
 /// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many.
@@ -20,15 +20,6 @@ const LONG: usize = 262_144;
 const WIDE: u32 = 48;
 /// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
 const DOUBTFUL: u32 = 8;
-
-/// What a table's columns are like, where the rows alone do not tell it.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Kind {
-    /// Column names, for the widths in the settings.
-    pub names: Vec<String>,
-    /// Resolution per column, in its unit; 0 or missing where unknown.
-    pub resolution: Vec<f64>,
-}
 
 /// What counting needs to know of the columns, whatever the cells: kept, it saves going through the rows.
 #[derive(Clone, Debug, PartialEq)]

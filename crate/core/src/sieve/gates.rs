@@ -1,23 +1,10 @@
 //! The gates: each sets one bit of the rows it concerns, whatever the others say.
 
 use super::spike::spikes;
-use super::{Mask, Reason, Settings};
-use crate::align::{Aligned, Delays, Noise};
+use super::{Input, Mask, Reason, Settings};
+use crate::align::Noise;
 use crate::channel::{CHANNELS, Channel, MarkKind, SegmentStart};
 use crate::math::stats::{self, QuantileRule};
-
-/// Everything that the gates look at.
-#[derive(Clone, Copy, Debug)]
-pub struct Input<'a> {
-    /// The readings at one instant.
-    pub aligned: &'a Aligned<'a>,
-    /// Noise of the readings.
-    pub noise: &'a Noise,
-    /// The delays in use.
-    pub delays: &'a Delays,
-    /// Whether the log is a table of settled points: gates that look along time are then off.
-    pub settled: bool,
-}
 
 /// Reasons of every row from all gates but the sieve.
 ///

@@ -1,7 +1,6 @@
 //! The slew gate: rows that change too fast for what is not known of the delays.
 
-use super::gates::Input;
-use super::{Mask, Reason};
+use super::{Input, Mask, Reason};
 use crate::channel::{CHANNELS, Channel, Readings};
 
 /// Rows on each side that tell the slope.

@@ -1,7 +1,6 @@
 //! The spike gate: one reading that stands out from its neighbours in time.
 
-use super::gates::Input;
-use super::{Mask, Reason};
+use super::{Input, Mask, Reason};
 use crate::channel::CHANNELS;
 use crate::math::stats::MAD_TO_SIGMA;
 

@@ -1,9 +1,8 @@
 //! Cell widths from noise, resolution and occupancy.
 
-use super::Settings;
 use super::cells::{Grid, Pass, Span};
-use super::count::Kind;
 use super::table::Table;
+use super::{Kind, Settings};
 use crate::math::stats::{self, QuantileRule};
 
 /// Row-weighted median of rows per cell that automatic widths aim at.
