@@ -54,9 +54,7 @@ impl Run {
             kind: self.kind,
             time: &self.time,
             columns: std::array::from_fn(|k| self.columns[k].as_slice()),
-            kept: None,
-            noise: None,
-            resistor: None,
+            ..CalibrationRun::default()
         }
     }
 

@@ -78,7 +78,7 @@ pub(crate) fn calibrate(
             columns: std::array::from_fn(|k| columns[k].as_slice()),
             kept: Some(kept),
             noise: Some(*noise),
-            resistor: None,
+            ..CalibrationRun::default()
         })
         .collect();
     fixture::fit(&runs, settings).unwrap()

@@ -166,6 +166,9 @@ fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
         run: own.run.or_else(|| known.run.clone()),
         continues: own.continues || known.continues,
         resistor: own.resistor.or(known.resistor),
+        four_wire: own.four_wire || known.four_wire,
+        hold_back: own.hold_back || known.hold_back,
+        path: own.path.or_else(|| known.path.clone()),
         read: if own.read == standard.read { known.read.clone() } else { own.read },
         columns: if own.columns == standard.columns { known.columns.clone() } else { own.columns },
     }
@@ -389,14 +392,19 @@ fn sense(option: &str, value: &str) -> Result<Sense, String> {
 }
 
 fn shunt(option: &str, value: &str) -> Result<Shunt, String> {
-    let (resistance, inside) = match value.split_once(',') {
-        Some((resistance, "outside")) => (resistance, false),
-        Some((_, other)) => {
-            return Err(format!("`--{option}`: found `{other}`, expected `outside` or nothing"));
+    let mut parts = value.split(',');
+    let resistance = parts.next().unwrap_or_default();
+    let (mut inside, mut low_side) = (true, false);
+    for part in parts {
+        match part {
+            "outside" => inside = false,
+            "low-side" => low_side = true,
+            other => {
+                return Err(format!("`--{option}`: found `{other}`, expected `outside` or `low-side`"));
+            }
         }
-        None => (value, true),
-    };
-    Ok(Shunt { resistance: Some(stated(option, resistance)?), inside })
+    }
+    Ok(Shunt { resistance: Some(stated(option, resistance)?), inside, low_side })
 }
 
 fn gates(option: &str, value: &str, sieve: &mut sieve::Settings) -> Result<(), String> {

@@ -52,6 +52,7 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
             kept: Some(&part.kept),
             noise: Some(part.noise),
             resistor: part.resistor,
+            ..CalibrationRun::default()
         })
         .collect();
     match fixture::fit(&runs, &bench.settings.fixture) {

@@ -25,7 +25,7 @@ pub use input::{InputColumn, InputResult, SegmentResult, Sums, Understood};
 pub use kind::Kind;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
 pub use run::{Part, RunRows};
-pub use settings::{InputSettings, RunSettings, SETTINGS_VERSION, Settings};
+pub use settings::{CalibrationUse, InputSettings, RunSettings, SETTINGS_VERSION, Settings};
 
 use crate::align::Through;
 use crate::compare::{Comparing, Pair};
@@ -187,7 +187,9 @@ impl Bench {
         let new = &self.settings;
         let mut wanted = Vec::new();
         let mut regroup = false;
-        let mut refit = old.fixture != new.fixture || old.calibration != new.calibration;
+        let mut refit = old.fixture != new.fixture
+            || old.calibration != new.calibration
+            || old.calibration_use != new.calibration_use;
         for (index, input) in self.inputs.iter_mut().enumerate() {
             let (before, now) = (old.inputs.get(index), new.inputs.get(index));
             let (Some(before), Some(now)) = (before, now) else { continue };
@@ -198,7 +200,10 @@ impl Bench {
                 input.state(now.kind);
             }
             regroup |= before.kind != now.kind || before.run != now.run || before.continues != now.continues;
-            refit |= before.resistor != now.resistor;
+            refit |= before.resistor != now.resistor
+                || before.four_wire != now.four_wire
+                || before.hold_back != now.hold_back
+                || before.path != now.path;
         }
         let gates_change = gates_part(&old.sieve) != gates_part(&new.sieve);
         let count_change = count_part(&old.sieve) != count_part(&new.sieve);

@@ -93,6 +93,8 @@ pub struct RunResult {
     pub parts: Vec<Part>,
     /// How sure its answers are: `as_logged`, `split_assumed` or `settled`.
     pub grade: &'static str,
+    /// Between which points its efficiencies are quoted: `converter`, `board` or `source_to_load`.
+    pub plane: &'static str,
     /// What became of the rows.
     pub rows: Fates,
     /// Delays between channels.
@@ -175,6 +177,12 @@ impl Bench {
                 || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some()))
     }
 
+    /// Between which points efficiencies are quoted: as logged, from sense node to sense node.
+    #[must_use]
+    pub fn plane(&self) -> crate::fixture::Plane {
+        self.calibration.as_ref().map_or(crate::fixture::Plane::Board, |found| found.correction.plane)
+    }
+
     /// Why the fixture could not be calibrated.
     #[must_use]
     pub fn calibration_problem(&self) -> Option<&str> {
@@ -196,6 +204,7 @@ impl Bench {
             name: run.name.clone(),
             parts: run.parts.clone(),
             grade: self.grade().code(),
+            plane: self.plane().code(),
             rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
             alignment: align::Summary::of(readings, &run.steps, delays),
             sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),

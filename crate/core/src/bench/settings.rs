@@ -22,10 +22,29 @@ pub struct InputSettings {
     pub continues: bool,
     /// Cold value of the calibration resistor, ohm; for straight-through runs. Default: not stated.
     pub resistor: Option<fixture::Stated>,
+    /// The output sense leads sit on the calibration resistor itself: its value then gives the scale of
+    /// the current channels. Default false.
+    pub four_wire: bool,
+    /// Keep this calibration run out of the fit and judge the fit by it. Default false.
+    pub hold_back: bool,
+    /// The way of the current from source plus to source minus, where a lead had to be moved; default:
+    /// that of the kind.
+    pub path: Option<Vec<fixture::Step>>,
     /// How the text is read.
     pub read: log::Settings,
     /// Which column is what.
     pub columns: channel::Settings,
+}
+
+/// What to do with calibration runs beside a calibration made earlier.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum CalibrationUse {
+    /// The runs are fitted and replace it; it is used where there are none.
+    #[default]
+    WithoutRuns,
+    /// It is used, and the runs tell whether it still holds.
+    CheckedByRuns,
 }
 
 /// Rows decided by hand in one run.
@@ -56,6 +75,8 @@ pub struct Settings {
     pub fixture: fixture::Settings,
     /// A calibration made earlier that is used where no calibration run is given; default none.
     pub calibration: Option<serde_json::Value>,
+    /// What calibration runs mean beside it.
+    pub calibration_use: CalibrationUse,
     /// The map's grid.
     pub map: map::Settings,
     /// Comparison of runs.
@@ -76,6 +97,7 @@ impl Default for Settings {
             sieve: sieve::Settings::default(),
             fixture: fixture::Settings::default(),
             calibration: None,
+            calibration_use: CalibrationUse::default(),
             map: map::Settings::default(),
             compare: compare::Settings::default(),
             quiescent_at: None,
