@@ -102,6 +102,11 @@ export function percentOf(share) {
   return `${percent < 0.995 ? significant(percent, 2) : fixed(percent, 1)} %`;
 }
 
+/** A chance: "0.34", "below 0.001". @param {number} p */
+export function chance(p) {
+  return p < 0.001 ? "below 0.001" : significant(p, 2);
+}
+
 /** A span of time: "42.8 min", "17 min 1.86 s" where `exact`. @param {number|null|undefined} seconds @param {boolean} [exact] */
 export function span(seconds, exact) {
   if (seconds === null || seconds === undefined || !Number.isFinite(seconds)) return "\u2013";

@@ -77,15 +77,33 @@ export function setInputRole(input, role) {
 
 /** @param {number} input @returns {number|null} */
 export function inputResistor(input) {
-  const said = state.settings?.inputs?.[input]?.resistor;
-  return said === null || said === undefined ? null : typeof said === "number" ? said : said.value ?? null;
+  return inputResistorQ(input).value;
 }
 
-/** @param {number} input @param {number|null} value */
-export function setInputResistor(input, value) {
+/** The stated resistor of one input. @param {number} input @returns {{value: number|null, u: number|null}} */
+export function inputResistorQ(input) {
+  const said = state.settings?.inputs?.[input]?.resistor ?? null;
+  if (said === null) return { value: null, u: null };
+  return typeof said === "number" ? { value: said, u: null } : { value: said.value ?? null, u: said.u ?? null };
+}
+
+/** @param {number} input @param {number|null} value @param {number|null} u */
+export function setInputResistorQ(input, value, u) {
   changeSettings(`resistor ${input}`, (settings) => {
-    saidOf(settings, input).resistor = value === null ? null : { value, u: null };
-  }, "log");
+    saidOf(settings, input).resistor = value === null ? null : { value, u };
+  }, "fixture");
+}
+
+/** Says one thing more of a calibration input. @param {number} input @param {string} key @param {any} value */
+export function setInputSaid(input, key, value) {
+  changeSettings(`${key} ${input}`, (settings) => {
+    saidOf(settings, input)[key] = value;
+  }, "fixture");
+}
+
+/** The value alone; what was said of its ± stays. @param {number} input @param {number|null} value */
+export function setInputResistor(input, value) {
+  setInputResistorQ(input, value, inputResistorQ(input).u);
 }
 
 /** The channel settings of one input, made where nothing is said yet. @param {any} settings @param {number} input */

@@ -33,6 +33,8 @@ export const state = {
   /** @type {any} */ cell: null,
   pair: 0,
   differenceIn: "points",
+  /** Operating point of the calibration's budget; below 0: the first of the run in front. */
+  budgetPoint: -1,
   /** @type {Busy|null} */ busy: null,
   stale: false,
   /** The figure already follows the newest settings, the answers do not yet. */

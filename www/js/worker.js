@@ -314,6 +314,7 @@
     strip: settled((payload) => handle.strip(payload)),
     preview,
     counts: () => handle.counts(),
+    pairs: ({ text }) => handle.pairs(text),
     export: async (payload) => {
       await settle();
       await hashAll();

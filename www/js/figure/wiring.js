@@ -2,40 +2,11 @@
 // Line drawings of the wirings, made of the same few parts. Units are those of the viewBox.
 
 import { sv } from "../dom.js";
-
-/** @param {number} x1 @param {number} y1 @param {number} x2 @param {number} y2 @param {string} [kind] */
-function stroke(x1, y1, x2, y2, kind) {
-  return sv("line", { x1, y1, x2, y2, class: kind });
-}
-
-/** @param {number} x @param {number} y @param {string} words @param {string} [kind] @param {string} [anchor] */
-function label(x, y, words, kind, anchor) {
-  return sv("text", { x, y, class: [kind, anchor].filter(Boolean).join(" ") || undefined }, words);
-}
-
-/** A source drawn as four plates between two rails. @param {number} x @param {number} top @param {number} bottom */
-function source(x, top, bottom) {
-  const mid = (top + bottom) / 2;
-  return [
-    stroke(x, top, x, mid - 9), stroke(x, mid + 9, x, bottom),
-    stroke(x - 12, mid - 9, x + 12, mid - 9), stroke(x - 7, mid - 3, x + 7, mid - 3),
-    stroke(x - 12, mid + 3, x + 12, mid + 3), stroke(x - 7, mid + 9, x + 7, mid + 9),
-  ];
-}
-
-/** @param {number} x @param {number} y */
-function ammeter(x, y) {
-  return [sv("circle", { cx: x, cy: y, r: 9, class: "meter" }), label(x, y + 4, "A")];
-}
-
-/** @param {number} x @param {number} y @param {string} name @param {number} [below] */
-function node(x, y, name, below = -10) {
-  return [sv("circle", { cx: x, cy: y, r: 4, class: "node" }), label(x, y + below, name, "node")];
-}
+import { jumper, label, lamp, meter, node, source, stroke } from "./wires.js";
 
 /** A wire across the place of the converter. @param {number} x1 @param {number} x2 @param {number} y @param {number} below */
 function bridge(x1, x2, y, below) {
-  return [stroke(x1, y, x2, y, "wire"), stroke(x1, y - 5, x1, y + 5), stroke(x2, y - 5, x2, y + 5), label((x1 + x2) / 2, y + below, "wire", "hot")];
+  return [jumper(x1, y, x2, y), label((x1 + x2) / 2, y + below, "wire", "hot")];
 }
 
 /**
@@ -65,7 +36,7 @@ export function wiringPicture(kind, resistor = "resistor") {
       parts.push(sv("circle", { cx: 334, cy: top, r: 3.5, class: "end" }), sv("circle", { cx: 334, cy: bottom, r: 3.5, class: "end" }), label(326, 67, kind === "all_off" ? "all off" : "no load", "says"));
     }
   }
-  parts.push(ammeter(70, top), node(108, top, "P"), node(108, bottom, "G", 18), node(226, top, "Q"), node(226, bottom, "N", 18), ammeter(256, top));
+  parts.push(meter(70, top), node(108, top, "P"), node(108, bottom, "G", 18), node(226, top, "Q"), node(226, bottom, "N", 18), meter(256, top));
   return sv("svg", { viewBox: "0 0 360 124", class: "wires", role: "img", "aria-label": title }, parts);
 }
 
@@ -80,51 +51,6 @@ const PICTURE_WORDS = {
   table: "Source, ammeter, sense nodes, converter, sense nodes, ammeter, lamp; read point by point.",
   output_shorted: "A wire across the converter’s output terminals, the source at the output side.",
 };
-
-/** Where a sense node sits against the plug. @param {boolean} near @param {string} name of the node @returns {SVGElement} */
-export function sensePicture(near, name) {
-  return sv("svg", { viewBox: "0 0 130 34", class: "wires sense", role: "img", "aria-label": near ? "The sense node between plug and converter." : "The plug between sense node and converter." },
-    stroke(4, 22, 98, 22), sv("rect", { x: near ? 28 : 58, y: 16, width: 22, height: 12, class: near ? "unknown" : "known" }), node(near ? 74 : 36, 22, name, -8), sv("rect", { x: 98, y: 8, width: 28, height: 24, class: "box" }));
-}
-
-/** @param {number} x @param {number} y */
-function lamp(x, y) {
-  return [sv("path", { d: `M${x - 8} ${y + 4}h16l-8 13z` }), stroke(x - 8, y + 17, x + 8, y + 17), stroke(x, y, x, y + 4), stroke(x, y + 17, x, y + 26)];
-}
-
-/**
- * What lies between the sense nodes and the converter: the four contacts, lit where known.
- * @param {{inside: {in_high: boolean, in_low: boolean, out_high: boolean, out_low: boolean}, asSum: boolean, rIn: string, rOut: string, path: string, load: string}} what
- */
-export function fixtureSchematic(what) {
-  const [top, bottom] = [70, 160];
-  /** @param {number} x @param {number} y @param {string} words @param {boolean} known @param {number} below */
-  const contact = (x, y, words, known, below) => [
-    sv("rect", { x: x - 31, y: y - 8, width: 62, height: 16, class: known ? "known" : "unknown" }),
-    label(x, y + below, words, "soft"),
-  ];
-  /** @param {number} x @param {number} y */
-  const lead = (x, y) => sv("rect", { x: x - 22, y: y - 8, width: 44, height: 16, class: "unknown" });
-  /** @param {number} x @param {number} y */
-  const pin = (x, y) => sv("rect", { x: x - 3, y: y - 3, width: 6, height: 6, class: "pin" });
-  const parts = [
-    source(30, top, bottom), label(30, top - 22, "source"),
-    stroke(30, top, 292, top), stroke(30, bottom, 292, bottom), stroke(410, top, 686, top), stroke(410, bottom, 686, bottom),
-    lead(80, top), lead(80, bottom), label(80, bottom + 26, "leads", "soft"), label(130, top - 22, "I in", "soft"), ammeter(130, top),
-    node(178, top, "P", -14), node(178, bottom, "G", 22),
-    contact(236, top, "in +", what.inside.in_high, -16), contact(236, bottom, "in −", what.inside.in_low, 26),
-    sv("rect", { x: 292, y: 44, width: 118, height: 142, rx: 2, class: "box" }), label(351, 112, "converter", "serif"), label(351, 132, "or a wire", "says"),
-    pin(292, top), pin(292, bottom), pin(410, top), pin(410, bottom),
-    contact(466, top, "out +", what.inside.out_high, -16), contact(466, bottom, "out −", what.inside.out_low, 26),
-    node(524, top, "Q", -14), node(524, bottom, "N", 22), label(572, top - 22, "I out", "soft"), ammeter(572, top),
-    lead(624, top), lead(624, bottom), label(624, bottom + 26, "leads", "soft"),
-    stroke(686, top, 686, 96), stroke(686, 134, 686, bottom), sv("rect", { x: 678, y: 96, width: 16, height: 38, class: "box" }), label(700, 119, what.load, "soft", "start"),
-    label(236, 109, "R in", "soft"), label(236, 128, what.rIn, "value"), label(466, 109, "R out", "soft"), label(466, 128, what.rOut, "value"),
-    what.path ? label(351, 214, what.path, "value") : null,
-  ];
-  const words = `Schematic. Between input sense nodes and converter: ${what.rIn}. Between converter and output sense nodes: ${what.rOut}. ${what.path}`;
-  return sv("svg", { viewBox: "0 0 760 226", class: "wires", role: "img", "aria-label": words }, parts);
-}
 
 /** The empty figure of the first screen: a frame with ticks and a few contours. */
 export function emptyContours() {

@@ -8,6 +8,7 @@ import { CHANNEL, CHANNEL_UNIT, COLUMN_ROLES, GRADE } from "../text.js";
 import { KNOB, hasKnob, isReversed, knob, rowPeriod, setColumnRole, setColumnUnit, setReversed, setRowPeriod, turn } from "../knobs.js";
 import { choice, numberRow, select, switchRow, table, wrong } from "./controls.js";
 import { chosenInput } from "./card_log.js";
+import { planeLine } from "./plane.js";
 
 export function channelsCard() {
   const run = currentRun();
@@ -72,7 +73,7 @@ export function pointsCard() {
   const grade = GRADE[run?.grade];
   return {
     aside: peak?.value ? `best ${part.value} ${part.unit}` : grade?.[0] ?? "",
-    sub: run ? `${counted(operatingRows(run), "point")} at the converter’s terminals` : "",
+    sub: run ? `${counted(operatingRows(run), "point")} ${planeLine(run)}` : "",
     inside: () => [
       grade ? h("p", { class: "said" }, `${grade[0]}. ${grade[1]}`) : null,
       hasKnob(KNOB.offBelow) ? numberRow({ name: "smallest", label: "Smallest honest current", unit: "A", value: knob(KNOB.offBelow), least: 0, empty: true, place: "found", set: (/** @type {number|null} */ value) => turn(KNOB.offBelow, value, "points") }) : null,

@@ -8,6 +8,7 @@ import { KNOB, hasKnob, knob, turn } from "../knobs.js";
 import { set, state } from "../state.js";
 import { GRADE, wordsOf } from "../text.js";
 import { choice, numberRow, select, table } from "./controls.js";
+import { planeLine } from "./plane.js";
 
 /** The pair in front, or null. */
 function currentPair() {
@@ -179,7 +180,7 @@ export function comparePanel() {
       numberRow({ name: "no difference", label: "No difference means below", unit: "points", value: Number((knob(KNOB.noDifference) * 100).toPrecision(6)), least: 0.01, most: 10, set: (/** @type {number|null} */ value) => value !== null && turn(KNOB.noDifference, value / 100, "") })) : null,
     h("div", { class: "sheets" },
       h("section", { class: "plate whole", key: "diff" }, h("h2", null, `Difference, ${pair.first} minus ${pair.second}`, h("small", null, state.differenceIn === "watts" ? "watts of loss" : "points of efficiency", h("span", { class: "key hatch" }), "no difference shown")), differenceMap(pair),
-        h("p", { class: "note" }, `Cells both runs reached: output current / A down, input voltage / V across. Copper: ${pair.first} higher; slate: ${pair.second} higher.`)),
+        h("p", { class: "note" }, `Cells both runs reached, ${planeLine()}: output current / A down, input voltage / V across. Copper: ${pair.first} higher; slate: ${pair.second} higher.`)),
       h("section", { class: "plate whole", key: "levels" }, h("h2", null, "Where each loses less"), byLevel(pair), h("p", { class: "note" }, `${counted((pair.difference ?? []).filter((/** @type {any} */ _, /** @type {number} */ i) => winnerOf(pair, i) !== null).length, "cell")} of ${count(pair.difference?.length ?? 0)} differ; the share found by chance is held at one in twenty.`)),
       crossing.length ? h("section", { class: "plate whole", key: "cross" }, h("h2", null, "Where they cross"), table(["input / V", "output current"], crossing.map((/** @type {any} */ one) => [fixed(one.v_in, 2), quantity({ value: one.value, u: one.u }, "A")]), "facts", "Crossing by input voltage")) : null,
       pair.difference_at?.length ? h("section", { class: "plate whole", key: "asked" }, h("h2", null, "At the asked points"), table(["input / V", "output / A", "points", "loses less"], pair.difference_at.map((/** @type {any} */ one, /** @type {number} */ i) => [fixed(one.v_in, 2), fixed(one.i_out, 3), one.value === null ? wordsOf(one.why ?? "not covered") : quantity({ value: one.value, u: one.u }, "points"), one.value === null ? "–" : pair.winner_at?.[i]?.value ?? "no difference shown"]), "", "Differences at the asked points")) : null));

@@ -7,6 +7,7 @@ import { drawCurves } from "../figure/small.js";
 import { stepOf } from "../figure/boxes.js";
 import { currentRun, set, state } from "../state.js";
 import { choice, table } from "./controls.js";
+import { planeLine } from "./plane.js";
 
 export function curvesTools() {
   return choice({ name: "curves colour", label: "Show", value: state.colour, options: [["efficiency", "Efficiency"], ["loss", "Loss"]], set: (colour) => set({ colour }) });
@@ -52,7 +53,7 @@ export function curvesPanel() {
   const title = loss ? "Loss against output current" : "Efficiency against output current";
   return h("div", { class: state.stale ? "sheets dim" : "sheets" },
     h("section", { class: "plate whole" }, h("h2", null, title),
-      h("p", { class: "note" }, "Cells of the map near each input voltage, at the converter’s terminals; bands are 95 %."),
+      h("p", { class: "note" }, `Cells of the map near each input voltage, ${planeLine()}; bands are 95 %.`),
       lines.length ? h("div", { class: "small tall" }, h("canvas", { role: "img", "aria-label": `${title}: ${lines.map((one) => one.label).join("; ")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawCurves(canvas, lines, { log: state.logCurrent, loss }) })) : h("p", { class: "said" }, "No cells carry enough rows for a curve yet.")),
     h("section", { class: "plate whole" }, h("h2", null, "The same as a table"),
       h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Values of the curves" }, table(["line", "output / A", loss ? "loss" : "efficiency / %, ± points", "rows"], lines.flatMap((one) => one.cells.map((cell) => [one.label, fixed(cell.i_out, 3), quantity({ value: cell.value, u: cell.u ?? cell.u_random }, loss ? "W" : "%").replace(" %", ""), count(cell.n)]))))));

@@ -12,6 +12,7 @@ import { pictureOf } from "../figure/picture.js";
 import { pairOf, stripFrame } from "../figure/strip.js";
 import { along, moved, zoomed } from "../figure/view.js";
 import { choice, numberField, select, table } from "./controls.js";
+import { planeCaption, planeLine } from "./plane.js";
 
 export function mapTools() {
   return [
@@ -134,8 +135,8 @@ function tool(words, label, act) {
 function header() {
   const run = currentRun();
   const rows = run.rows;
-  const name = state.colour === "loss" ? "Loss at the converter’s terminals" : "Efficiency at the converter’s terminals";
-  const planes = state.view.fixture ? "the fixture removed from axes and colour" : "as logged, nothing of the wiring removed";
+  const name = `${state.colour === "loss" ? "Loss" : "Efficiency"} ${planeLine(run)}`;
+  const planes = planeCaption(run);
   const below = drawn.raster && drawn.raster.drawn > 0 ? (drawn.raster.below + drawn.raster.above) / drawn.raster.drawn : 0;
   return [
     h("div", null, h("h2", { id: "figure-title" }, name), h("p", null, `${count(rows.kept)} rows kept, ${planes}; ${count(rows.removed_count)} rows out, as crosses. `, below > 0.0005 ? `${fixed(below * 100, 1)} % of rows lie off the colour scale.` : "")),
@@ -304,11 +305,11 @@ export async function savePicture() {
   const fixture = state.view.fixture;
   const rows = run.rows;
   pictureOf({
-    name: run.name, title: state.colour === "loss" ? "Loss at the converter’s terminals" : "Efficiency at the converter’s terminals",
+    name: run.name, title: `${state.colour === "loss" ? "Loss" : "Efficiency"} ${planeLine(run)}`,
     figure,
     lines: [
       `${run.name}: ${count(rows.kept)} rows kept of ${count(rows.read)}, ${count(rows.removed_count)} out as crosses.`,
-      fixture ? `At the converter’s terminals: ${quantity(fixture.correction_in, "Ω")} taken out at the input, ${quantity(fixture.correction_out, "Ω")} at the output.` : "Between the sense nodes as logged: no calibration, accuracy not known.",
+      fixture ? `Quoted ${planeLine(run)}: ${planeCaption(run)}; between sense nodes and converter ${quantity(fixture.correction_in, "Ω")} at the input, ${quantity(fixture.correction_out, "Ω")} at the output.` : "Between the sense nodes as logged: no calibration, accuracy not known.",
       run.peak?.efficiency?.value ? `Best efficiency ${quantity(run.peak.efficiency, "%")} (points) at ${quantity(run.peak.v_in, "V")} in, ${quantity(run.peak.i_out, "A")} out. ± is 95 %.` : "± is 95 %, efficiency in points.",
       GRADE[run.grade] ? `${GRADE[run.grade][0]}. ${GRADE[run.grade][1]}` : "",
     ].filter(Boolean),

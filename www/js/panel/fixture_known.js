@@ -1,0 +1,56 @@
+// @ts-check
+// What the results say is known of the fixture, and from which run: nothing is worked out here.
+
+import { state } from "../state.js";
+
+/** How a segment is known, as drawn. @type {Record<string, string>} */
+const DRAWN = { alone: "known", given: "known", in_a_sum: "sum", assumed: "assumed", unseen: "unknown" };
+
+/** @returns {any} the circuit of the calibration, or null */
+function circuit() {
+  return state.view?.fixture?.circuit ?? null;
+}
+
+/** What one calibration input shows of the circuit. @param {number} at number of the input */
+export function runReport(at) {
+  return (circuit()?.runs ?? []).find((/** @type {any} */ run) => run.input === at) ?? null;
+}
+
+/** What a wiring that could be made would show. @param {string} kind */
+export function wiringReport(kind) {
+  return (circuit()?.wirings ?? []).find((/** @type {any} */ run) => run.kind === kind) ?? null;
+}
+
+/** Names of what one run settles once it is added to those before it. @param {number} at @returns {string[]} */
+export function determinedBy(at) {
+  return runReport(at)?.settles ?? [];
+}
+
+/** Which pieces a run lights: alone where it settles them, else as part of the sums it shows. @param {any} run @returns {(piece: string) => string} */
+export function litOf(run) {
+  if (!run) return () => "unknown";
+  const shown = (run.shows ?? []).map((/** @type {any} */ sum) => sum.segments);
+  const alone = new Set([...(run.settles ?? []), ...shown.filter((/** @type {string[]} */ names) => names.length === 1).flat()]);
+  const sums = new Set(shown.flat());
+  return (piece) => (alone.has(piece) ? "known" : sums.has(piece) ? "sum" : "unknown");
+}
+
+/** Which pieces all runs together light. @returns {(piece: string) => string} */
+export function litByAll() {
+  const known = new Map((circuit()?.segments ?? []).map((/** @type {any} */ segment) => [segment.name, DRAWN[segment.known] ?? "unknown"]));
+  return (piece) => known.get(piece) ?? "unknown";
+}
+
+/** The states that occur among the pieces drawn. @param {(piece: string) => string} lit @param {boolean} shared */
+export function statesIn(lit, shared) {
+  const there = ["in_high", "in_low", "out_high", "out_low", ...(shared ? ["shared_ground"] : [])].map(lit);
+  return ["known", "sum", "assumed", "unknown"].filter((how) => there.includes(how));
+}
+
+/** The run that fixed how the resistance divides, or null. */
+export function settlingRun() {
+  const runs = circuit()?.runs ?? [];
+  const of = (/** @type {string} */ name) => runs.findIndex((/** @type {any} */ run) => run.settles.includes(name));
+  const last = Math.max(of("correction_in"), of("correction_out"));
+  return last < 0 ? null : runs[last];
+}
