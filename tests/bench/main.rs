@@ -7,6 +7,7 @@ use std::path::PathBuf;
 use wattsieve_core::bench::{Bench, Detail, InputSettings, Kind, Settings};
 use wattsieve_core::channel::{ColumnRef, ColumnRole, Role};
 use wattsieve_core::fixture::Stated;
+use wattsieve_tests::sim::Random;
 
 /// Lines of a demo log that a test uses.
 const LINES: usize = 4000;
@@ -73,7 +74,7 @@ fn calibration_runs_are_told_by_content() {
     );
     assert!(results.inputs.iter().all(|input| input.role_evidence.is_some()));
     assert!(results.fixture.is_some());
-    assert!(results.runs.iter().all(|run| run.grade == "settled"));
+    assert!(results.runs.iter().all(|run| run.answers.grade == "settled"));
 }
 
 #[test]
@@ -225,7 +226,7 @@ fn a_calibration_file_gives_what_its_runs_gave() {
     feed(&mut inherited, "lamp-diode.csv", &short("lamp-diode.csv"), 1 << 16);
     inherited.complete();
     assert_eq!(inherited.calibration().unwrap().correction, correction);
-    assert_eq!(inherited.results(Detail::Brief).runs[0].grade, "settled");
+    assert_eq!(inherited.results(Detail::Brief).runs[0].answers.grade, "settled");
 }
 
 #[test]
@@ -235,9 +236,9 @@ fn without_calibration_nothing_is_said_of_accuracy() {
     let results = bench.results(Detail::Brief);
     assert!(results.fixture.is_none());
     let run = &results.runs[0];
-    assert_eq!(run.grade, "as_logged");
-    assert!(!run.map.efficiency.is_empty());
-    assert!(run.map.efficiency.iter().all(|cell| cell.u.is_none() && cell.u_systematic.is_none()));
+    assert_eq!(run.answers.grade, "as_logged");
+    assert!(!run.answers.map.efficiency.is_empty());
+    assert!(run.answers.map.efficiency.iter().all(|cell| cell.u.is_none() && cell.u_systematic.is_none()));
 }
 
 #[test]
@@ -437,4 +438,25 @@ fn every_key_of_the_format_is_there() {
     explained("", &results);
     let text = serde_json::to_string(&results).unwrap();
     assert!(!text.contains("NaN"));
+}
+
+#[test]
+fn noise_is_no_supply_limit() {
+    let mut random = Random::new(4, 0);
+    let mut log = String::from("t_s,v_in_V,i_in_A,v_out_V,i_out_A\n");
+    for row in 0..3000 {
+        let [v_in, i_in, v_out, i_out] =
+            [(8.0, 15.0), (0.0, 3.0), (1.0, 5.0), (0.0, 8.0)].map(|(low, high)| random.between(low, high));
+        log.push_str(&format!("{:.2},{v_in:.4},{i_in:.4},{v_out:.4},{i_out:.4}\n", 0.02 * f64::from(row)));
+    }
+    let mut bench = Bench::new(Settings::default());
+    feed(&mut bench, "noise.csv", log.as_bytes(), 1 << 16);
+    let results = bench.results(Detail::Full);
+    let run = &results.runs[0];
+    assert_eq!(run.answers.source.current_limit.why.as_deref(), Some("not_reached"));
+    assert!(
+        !run.rows.by_reason.iter().any(|reason| reason.code == "supply_limit"),
+        "{:?}",
+        run.rows.by_reason
+    );
 }

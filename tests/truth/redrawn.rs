@@ -34,7 +34,7 @@ fn scores(seed: u64) -> [f64; 6] {
     let results = bench.results(Detail::Brief);
     assert_eq!(results.runs.len(), 1, "seed {seed}: a calibration run was not told");
     let (sums, report) = (truth.sums(), results.fixture.unwrap());
-    let answers = &results.runs[0].at;
+    let answers = &results.runs[0].answers.at;
     let eta = |k: usize| Quantity { value: answers[k].value, u: answers[k].u, why: None };
     [
         (report.correction_in.clone(), sums.correction_in),

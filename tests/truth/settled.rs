@@ -58,7 +58,7 @@ fn scores(seed: u64) -> Vec<(bool, f64)> {
     let (results, points) = answered(&truth, settings, |_| true);
     let run = results.runs.last().unwrap();
     assert!(run.settled_points.recognised, "seed {seed}");
-    let answers = run.at.iter().zip(&points).enumerate();
+    let answers = run.answers.at.iter().zip(&points).enumerate();
     answers
         .filter_map(|(k, (answer, point))| {
             let on = k < ON_ROWS.len();
@@ -123,7 +123,7 @@ fn a_step_between_settled_points_is_owned_up_to() {
         let (results, points) = answered(&truth, at, |job| {
             job.file.contains("settled") || !matches!(job.wiring, Wiring::Converter(_))
         });
-        for (k, (answer, point)) in results.runs[0].at.iter().zip(&points).enumerate() {
+        for (k, (answer, point)) in results.runs[0].answers.at.iter().zip(&points).enumerate() {
             let z = (answer.value.unwrap() - point.efficiency) / answer.u.unwrap();
             scores.push((k < settings, z));
         }

@@ -9,10 +9,8 @@ use super::input::InputResult;
 use super::{Bench, Part, Settings};
 use crate::align;
 use crate::compare::Pair;
-use crate::finding::Finding;
+use crate::finding::Answers;
 use crate::fixture::Report;
-use crate::loss::{LossModel, Off, Peak, Quiescent};
-use crate::map::{CutOff, Energy, Levels, Map, Point, Source};
 use crate::sieve::{self, Fates, Settled};
 
 /// Name of the format and its number.
@@ -91,8 +89,6 @@ pub struct RunResult {
     pub name: String,
     /// Where its rows come from.
     pub parts: Vec<Part>,
-    /// How sure its answers are: `as_logged`, `split_assumed` or `settled`.
-    pub grade: &'static str,
     /// Between which points its efficiencies are quoted: `converter`, `board` or `source_to_load`.
     pub plane: &'static str,
     /// What became of the rows.
@@ -103,32 +99,13 @@ pub struct RunResult {
     pub sieve: Option<sieve::Summary>,
     /// Whether the log is a table of settled points.
     pub settled_points: SettledResult,
-    /// Efficiency and loss by cell.
-    pub map: Map,
-    /// Asked points, in order.
-    pub at: Vec<Point>,
-    /// Best efficiency.
-    pub peak: Peak,
-    /// Power without load.
-    pub quiescent: Quiescent,
-    /// Output off.
-    pub off: Off,
-    /// Cut-off at low input voltage.
-    pub cut_off: CutOff,
-    /// What feeds the converter.
-    pub source: Source,
-    /// Output levels.
-    pub levels: Levels,
-    /// Fitted losses.
-    pub loss_model: LossModel,
-    /// Energy over the run.
-    pub energy: Energy,
+    /// What is said of it, and how sure that is.
+    #[serde(flatten)]
+    pub answers: Answers,
     /// Temperature; `null` where none is analysed.
     pub temperature: Option<()>,
     /// Light; `null` where none is analysed.
     pub light: Option<()>,
-    /// Sentences.
-    pub findings: Vec<Finding>,
 }
 
 impl Bench {
@@ -203,7 +180,6 @@ impl Bench {
         Some(RunResult {
             name: run.name.clone(),
             parts: run.parts.clone(),
-            grade: self.grade().code(),
             plane: self.plane().code(),
             rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
             alignment: align::Summary::of(readings, &run.steps, delays),
@@ -213,19 +189,9 @@ impl Bench {
                 why: run.settled,
                 rows: if recognised { readings.rows() } else { 0 },
             },
-            map: answer.map.clone(),
-            at: answer.at.clone(),
-            peak: answer.peak.clone(),
-            quiescent: answer.quiescent.clone(),
-            off: answer.off.clone(),
-            cut_off: answer.cut_off.clone(),
-            source: answer.source.clone(),
-            levels: answer.levels.clone(),
-            loss_model: answer.loss_model.clone(),
-            energy: answer.energy.clone(),
+            answers: answer.clone(),
             temperature: None,
             light: None,
-            findings: answer.findings.clone(),
         })
     }
 }
@@ -234,7 +200,7 @@ impl Results {
     /// Takes the row lists out.
     fn shorten(&mut self) {
         for run in &mut self.runs {
-            for finding in &mut run.findings {
+            for finding in &mut run.answers.findings {
                 finding.rows.truncate(EVIDENCE);
             }
         }

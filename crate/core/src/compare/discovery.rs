@@ -1,6 +1,6 @@
 //! Which of many differences are real, with the share of false ones held down.
 
-use crate::map::dense::tail;
+use crate::math::small::tail;
 
 /// Marks the differences that stand at a false-discovery rate, from their z.
 ///

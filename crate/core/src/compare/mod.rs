@@ -255,7 +255,7 @@ fn voltages(extent: Option<Extent>, settings: &Settings) -> Vec<f64> {
 fn unlike(deltas: &[Delta], fixtures: &Fixtures<'_>, settings: &Settings) -> Vec<&'static str> {
     let mut out = Vec::new();
     let mut ratios: Vec<f64> = deltas.iter().map(|d| (d.first.p_out / d.second.p_out - 1.0).abs()).collect();
-    if crate::map::dense::median(&mut ratios) > settings.same_output {
+    if crate::math::small::median(&mut ratios) > settings.same_output {
         out.push("output_voltage");
     }
     if !fixtures.shared {

@@ -143,7 +143,7 @@ fn runs(rows: impl Iterator<Item = u32>) -> Vec<[usize; 2]> {
 
 /// Probability that a normal deviation of this z is not chance.
 fn surely(z: f64) -> f64 {
-    (1.0 - crate::map::dense::tail(z)).clamp(0.0, 0.999)
+    (1.0 - crate::math::small::tail(z)).clamp(0.0, 0.999)
 }
 
 /// What an assumed division of the fixture's resistance costs at a point: standard uncertainty of

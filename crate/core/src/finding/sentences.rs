@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::{Answers, Finding, is, runs, split_cost, surely};
 use crate::fixture::{Grade, State};
 use crate::map::Operating;
-use crate::map::dense::median;
+use crate::math::small::median;
 use crate::point::Rows;
 use crate::quantity::Quantity;
 use crate::sieve::Reason;

@@ -5,7 +5,7 @@
 //! both sides of it show the same jump by themselves: a smooth misfit of the model does not.
 
 use super::moments::{CAUSES, Moments, Solved};
-use crate::map::dense::{WIDEST, ZERO, form, inverse};
+use crate::math::small::{WIDEST, ZERO, form, inverse};
 
 /// How far on both sides rows are asked to confirm a step, as factors of its current: the first
 /// that holds rows at two currents on each side.

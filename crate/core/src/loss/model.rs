@@ -6,8 +6,8 @@ use super::chain::chain;
 use super::change::{Change, search};
 use super::moments::{CAUSES, Moments, Solved, causes};
 use crate::fixture::{PARAMETERS, State};
-use crate::map::dense::{WIDEST, ZERO, apply, form, inverse};
 use crate::map::{Operating, plus, times};
+use crate::math::small::{WIDEST, ZERO, apply, form, inverse};
 use crate::quantity::Quantity;
 
 /// Name and unit of each cause, in the order of the columns.
@@ -171,7 +171,7 @@ impl LossModel {
             random: random.clone(),
             known: op.accuracy_known(),
             row_scale: reduced.max(if few { 1.0 } else { 0.0 }).sqrt()
-                * crate::map::dense::small_sample((op.len().saturating_sub(total)).max(1) as f64),
+                * crate::math::small::small_sample((op.len().saturating_sub(total)).max(1) as f64),
             misfit: together.missed.max(0.0).sqrt(),
             // What a model misses is no scatter: half as much again for the places between rows.
             misfit_share: if noise_known { 0.0 } else { 1.5e-3 * reduced.sqrt() },

@@ -1,8 +1,8 @@
 //! Weighted moments of the loss against its possible causes, gathered once; every sub-model is then
 //! solved from them without touching the rows again.
 
-use crate::map::dense::{Square, WIDEST, ZERO, inverse};
 use crate::map::{BLOCK, Operating};
+use crate::math::small::{Square, WIDEST, ZERO, inverse};
 
 /// Columns a loss can be made of, in order: 1, V_A, I_o, V_A I_o, I_o^2, I_i^2.
 pub(crate) const CAUSES: usize = 6;
@@ -159,7 +159,7 @@ impl Moments {
             }
         }
         let inverse = inverse(&a, total)?;
-        let values = crate::map::dense::apply(&inverse, &right, total);
+        let values = crate::math::small::apply(&inverse, &right, total);
         let explained: f64 = (0..total).map(|k| values[k] * right[k]).sum();
         let chi2 = (self.full[CAUSES][CAUSES] - explained).max(0.0);
         Some(Solved { columns: columns.to_vec(), steps: steps.to_vec(), values, inverse, chi2 })

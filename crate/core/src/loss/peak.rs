@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use crate::fixture::State;
-use crate::map::dense::{WIDEST, ZERO, apply, form, inverse};
 use crate::map::{Levels, Map, Operating};
+use crate::math::small::{WIDEST, ZERO, apply, form, inverse};
 use crate::quantity::Quantity;
 
 /// The best efficiency of a run and where it lies.

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::model::LossModel;
 use crate::fixture::{Grade, PARAMETERS};
 use crate::map::Operating;
-use crate::map::dense::median;
+use crate::math::small::median;
 use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;

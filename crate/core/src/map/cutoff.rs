@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::dense::{median, quantile};
 use crate::fixture::Grade;
+use crate::math::small::{median, quantile};
 use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;

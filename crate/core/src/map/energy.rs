@@ -3,8 +3,8 @@
 use serde::Serialize;
 
 use super::Map;
-use super::dense::median;
 use super::operating::{BLOCK, Operating};
+use crate::math::small::median;
 use crate::quantity::Quantity;
 
 /// Energy over the operating stretches of a run.

@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use super::dense::quantile;
 use super::levels::Levels;
 use super::operating::Operating;
+use crate::math::small::quantile;
 
 /// Cell boundaries on input voltage and output current at the converter's terminals.
 ///

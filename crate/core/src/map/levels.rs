@@ -6,9 +6,9 @@
 
 use serde::Serialize;
 
-use super::dense::{median, quantile, spread};
 use super::operating::Operating;
 use crate::fixture::State;
+use crate::math::small::{median, quantile, spread};
 use crate::quantity::Quantity;
 
 /// Smallest gap in ln I_o between two levels.

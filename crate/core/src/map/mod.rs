@@ -9,7 +9,6 @@ mod at;
 mod blank;
 pub(crate) mod cell;
 mod cutoff;
-pub(crate) mod dense;
 mod energy;
 mod grid;
 mod index;

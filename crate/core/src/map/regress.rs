@@ -1,6 +1,6 @@
 //! Weighted, robust regression with normal priors on its coefficients.
 
-use super::dense::{Square, WIDEST, ZERO, apply, form, inverse};
+use crate::math::small::{Square, WIDEST, ZERO, apply, form, inverse};
 
 /// Columns: 1, b, b^2, a, ab, a^2 with a and b the scaled distances in V_A and I_o.
 pub(crate) const COLUMNS: usize = 6;

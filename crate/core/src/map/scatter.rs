@@ -1,7 +1,7 @@
 //! The variance of a weighted sum of rows that may hang together in time.
 
 use super::cell::VISIT_GAP;
-use super::dense::small_sample;
+use crate::math::small::small_sample;
 
 /// Longest distance in rows over which residuals may hang together.
 const LAGS: usize = 12;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::dense::{median, quantile, small_sample, spread};
+use crate::math::small::{median, quantile, small_sample, spread};
 use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::Reason;
@@ -47,6 +47,9 @@ const WORTHLESS: u16 = Reason::Unreadable.bit()
     | Reason::Unaligned.bit()
     | Reason::Spike.bit()
     | Reason::ByHand.bit();
+
+/// Largest spread of a current held at a limit, as a share of it; wider is no pile (common practice, no source).
+const PILE: f64 = 0.02;
 
 impl Source {
     /// Looks at all rows of a run, also those next to a step.
@@ -337,6 +340,9 @@ impl Sense {
         }
         let current = median(&mut close);
         let spread = spread(&close, current).max(0.25 * noise);
+        if spread > PILE * current {
+            return None;
+        }
         let held: Vec<usize> =
             (0..self.len()).filter(|&k| (self.amperes[k] - current).abs() < 6.0 * spread).collect();
         let above = self.amperes.iter().filter(|i| **i > current + 8.0 * spread).count();

@@ -1,4 +1,5 @@
 //! Small numerics shared by the stages: fixed-order sums, quantiles, linear algebra.
 
 pub mod linear;
+pub(crate) mod small;
 pub mod stats;

@@ -1,5 +1,7 @@
 //! Small symmetric systems on the stack, for the few-column fits of the answers.
 
+use super::stats::{self, QuantileRule};
+
 /// Largest number of columns of a small fit.
 pub(crate) const WIDEST: usize = 12;
 
@@ -98,28 +100,14 @@ pub(crate) fn tail(z: f64) -> f64 {
     libm::erfc(z.abs() / core::f64::consts::SQRT_2)
 }
 
-/// Median by selection; `NaN` when empty. Reorders the slice.
+/// [`stats::median`], `NaN` when empty. Reorders the slice.
 pub(crate) fn median(values: &mut [f64]) -> f64 {
-    quantile(values, 0.5)
+    stats::median(values).unwrap_or(f64::NAN)
 }
 
-/// Quantile by selection of the nearest rank below, interpolated for the middle only; `NaN` when
-/// empty. Reorders the slice.
+/// [`stats::quantile`] by its linear rule, `NaN` when empty. Reorders the slice.
 pub(crate) fn quantile(values: &mut [f64], p: f64) -> f64 {
-    let n = values.len();
-    if n == 0 {
-        return f64::NAN;
-    }
-    let place = p * (n - 1) as f64;
-    let k = libm::floor(place) as usize;
-    let share = place - k as f64;
-    let (_, low, rest) = values.select_nth_unstable_by(k, f64::total_cmp);
-    let low = *low;
-    if share == 0.0 || rest.is_empty() {
-        return low;
-    }
-    let next = rest.iter().copied().fold(f64::INFINITY, f64::min);
-    low + share * (next - low)
+    stats::quantile(values, p, QuantileRule::Linear).unwrap_or(f64::NAN)
 }
 
 /// Scaled median absolute deviation (1.4826 times) about a centre; 0 when empty.
