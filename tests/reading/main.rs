@@ -5,6 +5,7 @@
 mod bench_logs;
 mod delimited;
 mod dialects;
+mod growth;
 mod kinds;
 mod numbers;
 mod shapes;

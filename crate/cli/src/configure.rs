@@ -165,6 +165,7 @@ fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
         kind: own.kind.filter(|kind| *kind != Kind::Run).or(known.kind),
         run: own.run.or_else(|| known.run.clone()),
         continues: own.continues || known.continues,
+        beside: own.beside || known.beside,
         resistor: own.resistor.or(known.resistor),
         four_wire: own.four_wire || known.four_wire,
         hold_back: own.hold_back || known.hold_back,

@@ -1,109 +1,20 @@
 //! One input: its text on the way in, what was understood of it, and its readings.
 
-use serde::Serialize;
 use sha2::{Digest as _, Sha256};
 
-use super::{InputSettings, Kind};
-use crate::channel::{
-    self, Ask, CHANNELS, Channel, ColumnGuess, Preview, Readings, SegmentStart, TimeUnderstood,
+use super::shown::{
+    Grown, InputColumn, InputResult, InputTime, NextKind, Resolutions, Sums, Understood, segments, timed,
 };
-use crate::log::{self, Outcome, Problem};
+use super::{InputSettings, Kind};
+use crate::channel::{self, Ask, CHANNELS, Channel, ColumnGuess, Preview, Raw, Readings, Role, Suggestion};
+use crate::log::{self, Checkpoint, Fingerprint, Outcome, Problem, Refusal};
 
-/// Sums of the usable rows as logged, V and A.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
-pub struct Sums {
-    /// Input voltage.
-    pub v_in: Option<f64>,
-    /// Input current.
-    pub i_in: Option<f64>,
-    /// High output node; absent where only the difference is logged.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub v_out_high: Option<f64>,
-    /// Low output node; absent where only the difference is logged.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub v_out_low: Option<f64>,
-    /// Output voltage, where only the difference is logged.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub v_out: Option<f64>,
-    /// Output current.
-    pub i_out: Option<f64>,
-}
-
-/// A stretch of rows with one running clock.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct SegmentResult {
-    /// First row.
-    pub first: usize,
-    /// Last row.
-    pub last: usize,
-    /// Time from first to last row, s; `null` where no time is known.
-    pub duration: Option<f64>,
-    /// Why it starts here: `start`, `clock_back`, `header` or `gap`.
-    pub why: &'static str,
-}
-
-/// What was understood of a text.
-#[derive(Clone, Debug, Default, PartialEq, Serialize)]
-pub struct Understood {
-    /// Character encoding.
-    pub encoding: &'static str,
-    /// Separator.
-    pub separator: String,
-    /// Decimal mark.
-    pub decimal_mark: String,
-    /// Why these were chosen, one sentence each.
-    pub evidence: Vec<String>,
-    /// Columns in file order.
-    pub columns: Vec<InputColumn>,
-    /// Time.
-    pub time: TimeUnderstood,
-}
-
-/// How a column was understood.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct InputColumn {
-    /// Number, header, role, unit and scale.
-    #[serde(flatten)]
-    pub guess: ColumnGuess,
-    /// Why.
-    pub reason: String,
-}
-
-/// One input in the results.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct InputResult {
-    /// File name without its folder.
-    pub name: String,
-    /// Hash of its bytes, hexadecimal; `null` until it was made.
-    pub sha256: Option<String>,
-    /// Bytes.
-    pub bytes: u64,
-    /// What it is.
-    pub role: Kind,
-    /// Why it is taken for that, where it was told by content.
-    pub role_evidence: Option<String>,
-    /// `read`, `read_with_warning`, `asks` or `refused`.
-    pub outcome: &'static str,
-    /// Why nothing could be read.
-    pub refusal: Option<String>,
-    /// What it asks.
-    pub asks: Vec<Ask>,
-    /// Data rows.
-    pub rows_found: usize,
-    /// Rows with all used channels present.
-    pub rows_usable: usize,
-    /// Sums over those.
-    pub sums: Sums,
-    /// Time over all segments, s; `null` where no time is known.
-    pub duration: Option<f64>,
-    /// Median time from row to row, s; `null` where no time is known.
-    pub row_period: Option<f64>,
-    /// Stretches with one running clock.
-    pub segments: Vec<SegmentResult>,
-    /// What was understood.
-    pub understood: Understood,
-    /// What was not read, by kind.
-    pub problems: Vec<Problem>,
+/// Where an input stood when a longer state of its log began to be read.
+#[derive(Debug)]
+struct Growing {
+    /// `None` where it is read anew.
+    checkpoint: Option<Checkpoint>,
+    rows: usize,
 }
 
 /// One input at work.
@@ -116,18 +27,27 @@ pub(super) struct Input {
     stated: Option<Kind>,
     guessed: Kind,
     evidence: Option<String>,
+    next: Option<NextKind>,
     pub(super) readings: Option<Readings>,
     pub(super) preview: Preview,
     order: [usize; 5],
     bytes: u64,
     outcome: &'static str,
-    refusal: Option<String>,
+    refusal: Option<Refusal>,
     asks: Vec<Ask>,
+    suggestions: Vec<Suggestion>,
     understood: Understood,
     problems: Vec<Problem>,
     usable: usize,
     sums: channel::Sums,
     duration: f64,
+    /// Sum of its bytes and how many there are; of the last complete reading.
+    sum: (u64, u64),
+    /// Where reading stopped and how the columns come back; `None`: a grown log is read anew.
+    resume: Option<(Checkpoint, Raw)>,
+    /// Where it stood while a longer one is read, and its rows then.
+    growing: Option<Growing>,
+    pub(super) grown: Grown,
 }
 
 /// Records kept for a preview, good and bad.
@@ -143,6 +63,7 @@ impl Input {
             stated: None,
             guessed: Kind::Run,
             evidence: None,
+            next: None,
             readings: None,
             preview: Preview::default(),
             order: [0, 1, 2, 3, 4],
@@ -150,18 +71,63 @@ impl Input {
             outcome: "read",
             refusal: None,
             asks: Vec::new(),
+            suggestions: Vec::new(),
             understood: Understood::default(),
             problems: Vec::new(),
             usable: 0,
             sums: channel::Sums::default(),
             duration: 0.0,
+            sum: Fingerprint::new().value(),
+            resume: None,
+            growing: None,
+            grown: Grown::default(),
         }
     }
 
-    /// Begins to read the text, also anew.
+    /// Begins to read the text, also anew; what was read before stays until that is done.
     pub(super) fn open(&mut self, settings: &InputSettings, bytes: Option<u64>) {
         self.reader = Some(log::Reader::new(&settings.read, bytes));
-        self.readings = None;
+    }
+
+    /// Bytes of the last complete reading.
+    pub(super) fn bytes(&self) -> u64 {
+        self.sum.1
+    }
+
+    /// Begins to read a longer text that starts with the bytes read so far, whose sum is given; gives
+    /// the place from which bytes are wanted. `None` where it does not start so.
+    pub(super) fn grow(
+        &mut self,
+        settings: &InputSettings,
+        beginning: &Fingerprint,
+        bytes: Option<u64>,
+    ) -> Option<u64> {
+        if self.reader.is_some() || beginning.value() != self.sum {
+            return None;
+        }
+        let rows = self.readings.as_ref().map_or(0, Readings::rows);
+        if let Some((checkpoint, raw)) = self.resume.take()
+            && let Some(mut readings) = self.readings.take()
+        {
+            let (columns, lines) = raw.restore(&mut readings);
+            if let Some(reader) = checkpoint.resume(columns, lines) {
+                self.reader = Some(reader);
+                self.growing = Some(Growing { checkpoint: Some(checkpoint), rows });
+                return Some(self.sum.1);
+            }
+        }
+        self.open(settings, bytes);
+        self.growing = Some(Growing { checkpoint: None, rows });
+        Some(0)
+    }
+
+    /// Ends reading without what came of it: the input is as it was before.
+    pub(super) fn abandon(&mut self, settings: &InputSettings) {
+        let Some(reader) = self.reader.take() else { return };
+        let Some(checkpoint) = self.growing.take().and_then(|growing| growing.checkpoint) else { return };
+        let (columns, lines) = reader.into_columns();
+        self.reader = checkpoint.resume(columns, lines);
+        self.finish(settings, true);
     }
 
     pub(super) fn push(&mut self, bytes: &[u8]) {
@@ -170,46 +136,51 @@ impl Input {
         }
     }
 
-    /// Ends the text: columns get roles and become readings.
-    pub(super) fn finish(&mut self, settings: &InputSettings) {
+    /// Ends the text: columns get roles and become readings. `follows`: a longer one may come.
+    pub(super) fn finish(&mut self, settings: &InputSettings, follows: bool) {
         let Some(reader) = self.reader.take() else { return };
+        let before = self.growing.take().map(|growing| growing.rows);
+        if before.is_some() {
+            (self.hasher, self.sha256) = (Some(Sha256::new()), None);
+        }
         self.bytes = reader.bytes();
-        let log = reader.finish();
+        self.sum = reader.sum();
+        let (log, checkpoint) = if follows { reader.finish_resumable() } else { (reader.finish(), None) };
         let guess = channel::guess(&log, &settings.columns);
         self.preview = channel::preview(&log, &guess, PREVIEWED, PREVIEWED);
         self.order = order(&guess.columns);
-        self.understood = Understood {
-            encoding: log.understood.encoding,
-            separator: log.understood.separator.to_string(),
-            decimal_mark: log.understood.decimal_mark.to_string(),
-            evidence: log.understood.evidence.clone(),
-            columns: guess
-                .columns
-                .iter()
-                .map(|column| InputColumn { reason: column.reason.clone(), guess: column.clone() })
-                .collect(),
-            time: TimeUnderstood::default(),
-        };
+        self.understood = understood(&log, &guess);
+        self.problems.clear();
+        self.asks.clear();
+        self.suggestions.clear();
+        (self.usable, self.sums, self.duration) = (0, channel::Sums::default(), 0.0);
+        (self.guessed, self.evidence, self.next) = (Kind::Run, None, None);
+        (self.readings, self.resume) = (None, None);
         let warned = match &log.outcome {
             Outcome::Read => false,
             Outcome::ReadWithWarning => true,
             Outcome::Refused(refusal) => {
-                self.refusal = Some(refusal.message.clone());
+                self.refusal = Some(refusal.clone());
                 self.outcome = "refused";
                 self.problems = log.problems;
-                self.asks.clear();
-                self.readings = None;
                 return;
             }
         };
         self.refusal = None;
-        let converted = channel::to_readings(log, &guess, &settings.columns);
-        self.understood.time = converted.time;
+        let converted = if checkpoint.is_some() {
+            channel::to_readings_keeping(log, &guess, &settings.columns)
+        } else {
+            channel::to_readings(log, &guess, &settings.columns)
+        };
+        self.understood.time = InputTime { understood: converted.time, reason: converted.time_reason };
+        self.understood.resolution = Resolutions::of(&converted.readings);
+        self.understood.ranges = converted.ranges;
         self.usable = usize::try_from(converted.rows_usable).unwrap_or(usize::MAX);
         self.sums = converted.sums;
         self.duration = converted.duration;
         self.problems = converted.problems;
         self.asks = converted.asks;
+        self.suggestions = guess.suggestions;
         let lost = warned || self.problems.iter().any(|problem| problem.code.loses_data());
         self.outcome = match (self.asks.is_empty(), lost) {
             (false, _) => "asks",
@@ -219,7 +190,17 @@ impl Input {
         let told = channel::recognise(&converted.readings);
         self.guessed = Kind::told(told.kind);
         self.evidence = Some(told.evidence);
+        self.next = told.next.map(|(kind, evidence)| NextKind { role: Kind::told(kind), evidence });
+        self.resume = checkpoint.zip(converted.raw);
         self.readings = Some(converted.readings);
+        if let Some(before) = before {
+            self.count_growth(before);
+        }
+    }
+
+    fn count_growth(&mut self, before: usize) {
+        let rows = self.readings.as_ref().map_or(0, Readings::rows);
+        self.grown = Grown { times: self.grown.times + 1, rows: rows.saturating_sub(before) };
     }
 
     pub(super) fn hash(&mut self, bytes: &[u8]) {
@@ -244,9 +225,14 @@ impl Input {
         self.stated.unwrap_or(self.guessed)
     }
 
-    /// Whether its readings can be used.
-    pub(super) fn usable(&self) -> bool {
-        self.readings.is_some() && self.asks.is_empty()
+    /// Whether its readings can be used, where other inputs of the run have columns of these roles.
+    pub(super) fn usable(&self, elsewhere: &[Role]) -> bool {
+        self.readings.is_some() && self.asks.iter().all(|ask| answered(ask, elsewhere))
+    }
+
+    /// Roles that it has a column of.
+    pub(super) fn roles(&self) -> Vec<Role> {
+        self.understood.columns.iter().map(|column| column.guess.role).collect()
     }
 
     /// Column numbers of the channels, for the order of sampling.
@@ -254,7 +240,8 @@ impl Input {
         self.order
     }
 
-    pub(super) fn result(&self) -> InputResult {
+    /// The input in the results, where other inputs of the run have columns of these roles.
+    pub(super) fn result(&self, elsewhere: &[Role]) -> InputResult {
         let empty = Readings::default();
         let readings = self.readings.as_ref().unwrap_or(&empty);
         InputResult {
@@ -263,9 +250,16 @@ impl Input {
             bytes: self.bytes,
             role: self.kind(),
             role_evidence: if self.stated.is_none() { self.evidence.clone() } else { None },
-            outcome: self.outcome,
-            refusal: self.refusal.clone(),
-            asks: self.asks.clone(),
+            role_next: if self.stated.is_none() { self.next.clone() } else { None },
+            outcome: match self.outcome {
+                "asks" if self.asks.iter().all(|ask| answered(ask, elsewhere)) => "read",
+                outcome => outcome,
+            },
+            refusal: self.refusal.as_ref().map(|refusal| refusal.message.clone()),
+            refusal_code: self.refusal.as_ref().map(|refusal| refusal.code),
+            correctable: self.refusal.as_ref().is_some_and(Refusal::correctable),
+            asks: self.asks.iter().filter(|ask| !answered(ask, elsewhere)).cloned().collect(),
+            suggestions: self.suggestions.clone(),
             rows_found: readings.rows(),
             rows_usable: self.usable,
             sums: Sums::of(&self.sums, readings),
@@ -278,17 +272,29 @@ impl Input {
     }
 }
 
-impl Sums {
-    fn of(sums: &channel::Sums, readings: &Readings) -> Self {
-        let nodes = readings.has(Channel::VOutLow);
-        Self {
-            v_in: sums.v_in,
-            i_in: sums.i_in,
-            v_out_high: sums.v_out_high.filter(|_| nodes),
-            v_out_low: sums.v_out_low.filter(|_| nodes),
-            v_out: sums.v_out_high.filter(|_| !nodes),
-            i_out: sums.i_out,
-        }
+/// Whether another input of the run has what this one asks for.
+fn answered(ask: &Ask, elsewhere: &[Role]) -> bool {
+    let has = |role| elsewhere.contains(&role);
+    ask.role.is_some_and(|role| has(role) || (role == Role::VOut && has(Role::VOutHigh)))
+}
+
+fn understood(log: &log::Log, guess: &channel::Guess) -> Understood {
+    let columns = guess.columns.iter().zip(&log.columns).map(|(guess, column)| InputColumn {
+        reason: guess.reason.clone(),
+        guess: guess.clone(),
+        form: column.form,
+    });
+    Understood {
+        encoding: log.understood.encoding,
+        separator: log.understood.separator.to_string(),
+        decimal_mark: log.understood.decimal_mark.to_string(),
+        evidence: log.understood.evidence.clone(),
+        shape: log.understood.shape,
+        header_lines: log.header_lines.iter().map(|line| line.line).collect(),
+        preamble_lines: log.preamble_lines,
+        comment_lines: log.comment_count,
+        columns: columns.collect(),
+        ..Understood::default()
     }
 }
 
@@ -296,7 +302,7 @@ impl Sums {
 fn order(columns: &[ColumnGuess]) -> [usize; 5] {
     use channel::Role::{IIn, IOut, VIn, VOut, VOutHigh, VOutLow};
     CHANNELS.map(|channel| {
-        let wanted: &[channel::Role] = match channel {
+        let wanted: &[Role] = match channel {
             Channel::VIn => &[VIn],
             Channel::VOutHigh => &[VOutHigh, VOut],
             Channel::VOutLow => &[VOutLow],
@@ -305,37 +311,4 @@ fn order(columns: &[ColumnGuess]) -> [usize; 5] {
         };
         columns.iter().position(|column| wanted.contains(&column.role)).unwrap_or(columns.len())
     })
-}
-
-fn segments(readings: &Readings) -> Vec<SegmentResult> {
-    readings
-        .segments
-        .iter()
-        .map(|segment| SegmentResult {
-            first: segment.first,
-            last: segment.last,
-            duration: readings.time.get(segment.first..=segment.last).filter(|_| timed(readings)).map(span),
-            why: match segment.start {
-                SegmentStart::Start => "start",
-                SegmentStart::ClockBack => "clock_back",
-                SegmentStart::Header => "header",
-                SegmentStart::Gap => "gap",
-            },
-        })
-        .collect()
-}
-
-/// Whether the rows' time is known: logged, or stated as a row period.
-fn timed(readings: &Readings) -> bool {
-    readings.row_period > 0.0
-}
-
-/// Time from the first to the last readable row, s.
-fn span(times: &[f64]) -> f64 {
-    let first = times.iter().find(|time| time.is_finite());
-    let last = times.iter().rev().find(|time| time.is_finite());
-    match (first, last) {
-        (Some(first), Some(last)) => last - first,
-        _ => 0.0,
-    }
 }

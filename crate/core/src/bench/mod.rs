@@ -14,6 +14,7 @@ mod label;
 mod results;
 mod run;
 mod settings;
+mod shown;
 mod steps;
 
 use std::collections::BTreeSet;
@@ -21,11 +22,14 @@ use std::collections::BTreeSet;
 pub use chain::Progress;
 pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
-pub use input::{InputColumn, InputResult, SegmentResult, Sums, Understood};
+
 pub use kind::Kind;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
 pub use run::{Part, RunRows};
 pub use settings::{CalibrationUse, InputSettings, RunSettings, SETTINGS_VERSION, Settings};
+pub use shown::{
+    Grown, InputColumn, InputResult, InputTime, NextKind, Resolutions, SegmentResult, Sums, Understood,
+};
 
 use crate::align::Through;
 use crate::compare::{Comparing, Pair};
@@ -51,6 +55,8 @@ pub struct Bench {
     /// The comparison at work.
     comparing: Option<Comparing>,
     comparisons: u64,
+    /// Whether logs may be given again longer.
+    follows: bool,
 }
 
 impl Bench {
@@ -121,6 +127,48 @@ impl Bench {
         }
     }
 
+    /// Whether what it takes to go on with a log that grew is kept: some ten bytes per row. Default
+    /// false: a grown log is read anew.
+    pub fn follow(&mut self, follows: bool) {
+        self.follows = follows;
+    }
+
+    /// The input that a file of this name and size may be a longer state of: the last one of its
+    /// name that is no larger. Gives its number and its bytes.
+    #[must_use]
+    pub fn may_have_grown(&self, name: &str, bytes: u64) -> Option<(usize, u64)> {
+        let name = name.rsplit(['/', '\\']).next().unwrap_or(name);
+        let fits = |input: &Input| input.name == name && (1..=bytes).contains(&input.bytes());
+        let input = self.inputs.iter().rposition(fits)?;
+        Some((input, self.inputs[input].bytes()))
+    }
+
+    /// Begins to read on in an input whose file has become `bytes` long. `beginning` is the sum of the
+    /// first bytes of the new file, as many as the input has. Gives the place from which bytes are
+    /// wanted; `None` where the file does not begin as the input does: it is another log.
+    pub fn grow(
+        &mut self,
+        input: usize,
+        beginning: &crate::log::Fingerprint,
+        bytes: Option<u64>,
+    ) -> Option<u64> {
+        self.inputs.get_mut(input)?.grow(self.settings.inputs.get(input)?, beginning, bytes)
+    }
+
+    /// How an input's log grew. No part of the results: those are of the log as it is.
+    #[must_use]
+    pub fn grown(&self, input: usize) -> Grown {
+        self.inputs.get(input).map(|input| input.grown).unwrap_or_default()
+    }
+
+    /// Ends reading that could not be finished: an input that was read before is as it was.
+    pub fn abandon(&mut self, index: usize) {
+        let Some(settings) = self.settings.inputs.get(index) else { return };
+        if let Some(input) = self.inputs.get_mut(index) {
+            input.abandon(settings);
+        }
+    }
+
     /// Takes the next bytes of an input; pieces of any size give the same result.
     pub fn push(&mut self, input: usize, bytes: &[u8]) {
         if let Some(input) = self.inputs.get_mut(input) {
@@ -132,7 +180,7 @@ impl Bench {
     pub fn finish(&mut self, index: usize) {
         let Some(settings) = self.settings.inputs.get(index) else { return };
         if let Some(input) = self.inputs.get_mut(index) {
-            input.finish(settings);
+            input.finish(settings, self.follows);
             if let Some(stated) = settings.kind {
                 input.state(Some(stated));
             }
@@ -199,7 +247,10 @@ impl Bench {
             if before.kind != now.kind {
                 input.state(now.kind);
             }
-            regroup |= before.kind != now.kind || before.run != now.run || before.continues != now.continues;
+            regroup |= before.kind != now.kind
+                || before.run != now.run
+                || before.continues != now.continues
+                || before.beside != now.beside;
             refit |= before.resistor != now.resistor
                 || before.four_wire != now.four_wire
                 || before.hold_back != now.hold_back
@@ -250,6 +301,33 @@ impl Bench {
         stated.unwrap_or_else(|| stem(&self.inputs[index].name).to_owned())
     }
 
+    /// The input whose run this one holds further channels of.
+    fn host_of(&self, index: usize) -> Option<usize> {
+        let beside = |index: usize| self.settings.inputs.get(index).is_some_and(|input| input.beside);
+        if !beside(index) {
+            return None;
+        }
+        (0..index).rev().find(|&before| !beside(before))
+    }
+
+    /// The other inputs of the group in which several loggers recorded one run.
+    pub(super) fn others_of(&self, index: usize) -> Vec<usize> {
+        let host = self.host_of(index).unwrap_or(index);
+        (0..self.inputs.len())
+            .filter(|&other| other != index && (other == host || self.host_of(other) == Some(host)))
+            .collect()
+    }
+
+    /// Roles that some inputs have a column of.
+    pub(super) fn roles_of(&self, inputs: &[usize]) -> Vec<crate::channel::Role> {
+        inputs.iter().flat_map(|&input| self.inputs[input].roles()).collect()
+    }
+
+    /// One input in the results.
+    pub(super) fn input_result(&self, index: usize) -> InputResult {
+        self.inputs[index].result(&self.roles_of(&self.others_of(index)))
+    }
+
     /// Groups inputs into runs anew. Runs whose parts stayed as they were keep what was computed.
     fn inputs_changed(&mut self, read: Option<usize>) {
         let mut old = std::mem::take(&mut self.runs);
@@ -257,10 +335,18 @@ impl Bench {
         let mut grouped: Vec<Run> = Vec::new();
         for index in 0..self.inputs.len() {
             let input = &self.inputs[index];
-            let Some(readings) = input.readings.as_ref().filter(|_| input.kind().is_run() && input.usable())
-            else {
+            let others = self.others_of(index);
+            let usable = input.usable(&self.roles_of(&others));
+            let Some(readings) = input.readings.as_ref().filter(|_| input.kind().is_run() && usable) else {
                 continue;
             };
+            if let Some(host) = self.host_of(index) {
+                let run = grouped.last_mut().filter(|run| run.parts.iter().any(|part| part.input == host));
+                if let Some(run) = run {
+                    run.beside.push(index);
+                }
+                continue;
+            }
             let part = Part { input: index, first_row: 0, rows: readings.rows() };
             let continues = self.settings.inputs.get(index).is_some_and(|settings| settings.continues);
             if let Some(run) = grouped.last_mut().filter(|_| continues) {
@@ -279,7 +365,10 @@ impl Bench {
         }
         for run in &mut grouped {
             let same = old.iter().position(|known| {
-                known.parts == run.parts && !run.parts.iter().any(|part| Some(part.input) == read)
+                known.parts == run.parts
+                    && known.beside == run.beside
+                    && !run.parts.iter().any(|part| Some(part.input) == read)
+                    && !run.beside.iter().any(|input| Some(*input) == read)
             });
             if let Some(place) = same {
                 let name = std::mem::take(&mut run.name);
@@ -302,6 +391,16 @@ impl Bench {
                         .filter_map(|part| self.inputs[part.input].readings.as_ref())
                         .collect();
                     run.joined = Some(run::join(&parts));
+                }
+                for &input in &run.beside {
+                    let own = run.parts.first().and_then(|part| self.inputs[part.input].readings.clone());
+                    let joined = run.joined.take().or(own);
+                    run.joined = joined.map(|mut readings| {
+                        if let Some(other) = &self.inputs[input].readings {
+                            run::beside(&mut readings, other);
+                        }
+                        readings
+                    });
                 }
                 run.evaluations.log += run.parts.len() as u64;
             }

@@ -5,7 +5,7 @@
 
 use serde::Serialize;
 
-use super::input::InputResult;
+use super::shown::InputResult;
 use super::{Bench, Part, Settings};
 use crate::align;
 use crate::compare::Pair;
@@ -121,7 +121,7 @@ impl Bench {
             schema: SCHEMA,
             tool: Tool { version: env!("CARGO_PKG_VERSION") },
             settings: self.settings.clone(),
-            inputs: self.inputs.iter().map(super::input::Input::result).collect(),
+            inputs: (0..self.inputs.len()).map(|index| self.input_result(index)).collect(),
             fixture,
             calibration_problem: self.calibration_problem.clone(),
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run, detail)).collect(),

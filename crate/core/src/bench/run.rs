@@ -28,6 +28,8 @@ pub struct Part {
 pub(super) struct Run {
     pub(super) name: String,
     pub(super) parts: Vec<Part>,
+    /// Inputs with further channels of it, from other loggers.
+    pub(super) beside: Vec<usize>,
     /// Rows of all parts; only where there is more than one, else the input's own are used.
     pub(super) joined: Option<Readings>,
     /// Column numbers of the channels in the file, for the order of sampling.
@@ -120,6 +122,52 @@ impl Rows for RunRows<'_> {
 
     fn settled(&self) -> bool {
         self.settled
+    }
+}
+
+/// Adds the channels that only the other log has, at the instants of the main one.
+///
+/// **Formula** straight lines between the other's rows, inside one of its segments. Both clocks are
+/// taken to have started together and to run alike. **Missing data** `NaN` outside.
+pub(super) fn beside(main: &mut Readings, other: &Readings) {
+    let mut places: Vec<Option<(usize, f64)>> = Vec::with_capacity(main.rows());
+    let segment_of = |row: usize| other.segments.partition_point(|segment| segment.last < row);
+    let known: Vec<usize> = (0..other.rows()).filter(|&row| other.time[row].is_finite()).collect();
+    for time in &main.time {
+        let after = known.partition_point(|&row| other.time[row] <= *time);
+        let (Some(&low), high) = (known.get(after.wrapping_sub(1)), known.get(after)) else {
+            places.push(None);
+            continue;
+        };
+        let start = other.time[low];
+        places.push(match high {
+            _ if start == *time => Some((low, 0.0)),
+            Some(&high) if high == low + 1 && segment_of(high) == segment_of(low) => {
+                Some((low, (time - start) / (other.time[high] - start)))
+            }
+            _ => None,
+        });
+    }
+    let at = |values: &[f64]| -> Vec<f64> {
+        let value = |place: &Option<(usize, f64)>| match *place {
+            Some((low, 0.0)) => values[low],
+            Some((low, part)) => values[low] + part * (values[low + 1] - values[low]),
+            None => f64::NAN,
+        };
+        places.iter().map(value).collect()
+    };
+    for channel in 0..5 {
+        if main.columns[channel].is_empty() && !other.columns[channel].is_empty() {
+            main.columns[channel] = at(&other.columns[channel]);
+            main.resolution[channel] = other.resolution[channel];
+        }
+    }
+    for extra in &other.extras {
+        if main.extras.iter().all(|known| known.name != extra.name) {
+            let mut added = extra.clone();
+            added.values = at(&extra.values);
+            main.extras.push(added);
+        }
     }
 }
 

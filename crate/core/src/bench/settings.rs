@@ -20,6 +20,9 @@ pub struct InputSettings {
     pub run: Option<String>,
     /// Whether it continues the run of the input before it. Default false.
     pub continues: bool,
+    /// Whether it holds further channels of the run of the input before it, from another logger that
+    /// ran at the same time. Default false.
+    pub beside: bool,
     /// Cold value of the calibration resistor, ohm; for straight-through runs. Default: not stated.
     pub resistor: Option<fixture::Stated>,
     /// The output sense leads sit on the calibration resistor itself: its value then gives the scale of

@@ -136,6 +136,7 @@ fn unit(column: &Column, guess: &ColumnGuess, times: &[f64], step: f64) -> (f64,
             "ns" => "nanoseconds",
             "min" => "minutes",
             "h" => "hours",
+            "d" => "days",
             _ => "seconds",
         };
         return (guess.scale, form, format!("unit {}", guess.unit));

@@ -17,15 +17,16 @@ pub struct ColumnGuess {
     pub unit: String,
     /// SI value of one as logged (degrees Celsius for temperature, seconds for time).
     pub scale: f64,
-    /// Added after scaling; 0 but for temperatures.
-    #[serde(skip)]
+    /// Added after scaling; 0 but for temperatures, and counts whose zero is elsewhere.
     pub offset: f64,
     /// Why.
     #[serde(skip)]
     pub reason: String,
     /// Whether the unit was said; where not, it was inferred from the size of the readings.
-    #[serde(skip)]
     pub unit_said: bool,
+    /// SI value of one count of the converter behind it, where that is stated.
+    #[serde(skip)]
+    pub step: Option<f64>,
 }
 
 /// A role's name in results and options.

@@ -2,12 +2,15 @@
 
 use serde::Serialize;
 
-use crate::log::{Column, Example, Form, Log, MarkCause, Problem, ProblemCode, Problems};
+use crate::log::{Column, Example, Form, Log, MarkCause, Problem, ProblemCode, Problems, Shape};
 use crate::math::stats::{BlockSum, even_sample, median};
 
 use super::Role;
 use super::clock::{Clock, TimeUnderstood, count_rows, read_clock};
+use super::column::ColumnGuess;
 use super::guess::{Ask, Guess};
+use super::range::{self, RangesShown};
+use super::raw::{Raw, RawColumn, Undo};
 use super::readings::{CHANNELS, Channel, Extra, Mark, MarkKind, Readings};
 use super::scale::scaled;
 use super::settings::Settings;
@@ -31,6 +34,11 @@ pub struct Conversion {
     pub problems: Vec<Problem>,
     /// What a person must still say.
     pub asks: Vec<Ask>,
+    /// Channels that switch their range.
+    pub ranges: Vec<RangesShown>,
+    /// How the log's columns come back out of the readings; `None` where that was not asked for, or
+    /// cannot be.
+    pub raw: Option<Raw>,
 }
 
 /// Sums over the usable rows, V and A; `None` where the channel is absent.
@@ -62,11 +70,27 @@ const fn channel_of(role: Role) -> Option<Channel> {
 /// Turns a log into readings by the roles of `guess`. Asks for the row period where the log has no
 /// usable time and `settings` gives none.
 #[must_use]
-pub fn to_readings(mut log: Log, guess: &Guess, settings: &Settings) -> Conversion {
+pub fn to_readings(log: Log, guess: &Guess, settings: &Settings) -> Conversion {
+    turn(log, guess, settings, false)
+}
+
+/// The same, and keeps what it takes to get the log's columns back ([`Conversion::raw`]).
+#[must_use]
+pub fn to_readings_keeping(log: Log, guess: &Guess, settings: &Settings) -> Conversion {
+    turn(log, guess, settings, true)
+}
+
+fn turn(mut log: Log, guess: &Guess, settings: &Settings, keeps: bool) -> Conversion {
     let mut out = Conversion { asks: guess.asks.clone(), ..Conversion::default() };
     let mut found = Problems::default();
     let rows = log.rows();
+    // Named values are shown from the columns themselves, which would have to be kept as well.
+    let mut raw = (keeps && log.understood.shape == Shape::Delimited).then(|| first_raw(&log, guess));
+    let forms: Vec<Form> = log.columns.iter().map(|column| column.form).collect();
     let clock = clock(&mut log, guess, settings, &mut out, &mut found);
+    if log.columns.iter().zip(&forms).any(|(column, form)| column.form != *form) {
+        raw = None;
+    }
     out.time_reason = clock.reason;
     out.time = clock.understood;
     let mut readings = Readings {
@@ -75,18 +99,50 @@ pub fn to_readings(mut log: Log, guess: &Guess, settings: &Settings) -> Conversi
         row_period: clock.row_period,
         ..Readings::default()
     };
-    for (column, guess) in log.columns.iter_mut().zip(&guess.columns) {
-        if column.form == Form::Text || guess.role == Role::Ignore || guess.role == Role::Time {
+    let coded = range::code_rows(&log, &guess.ranges);
+    let starts: Vec<usize> = readings.segments.iter().map(|segment| segment.first).collect();
+    let stated_ranges = &guess.ranges;
+    let lines = core::mem::take(&mut log.lines);
+    for (place, (column, guess)) in log.columns.iter_mut().zip(&guess.columns).enumerate() {
+        let numbers = matches!(column.form, Form::Number | Form::DateTime);
+        if !numbers || guess.role == Role::Ignore || guess.role == Role::Time {
             continue;
         }
         let mut values = core::mem::take(&mut column.values);
         values.resize(rows, f64::NAN);
         let sign = if settings.reverse.contains(&guess.role) { -1.0 } else { 1.0 };
+        let before = raw.is_some().then(|| values.clone());
         convert(&mut values, guess.scale * sign, guess.offset);
+        if let (Some(before), Some(raw)) = (before, &mut raw)
+            && let Some(target) = raw.columns.get_mut(place)
+        {
+            *target = match (
+                Undo::of(&before, &values, guess.scale * sign, guess.offset),
+                channel_of(guess.role),
+            ) {
+                // A second column of one channel takes its place.
+                (_, Some(channel)) if readings.has(channel) => RawColumn::Kept(before),
+                (Some(undo), Some(channel)) => RawColumn::Channel(channel, undo),
+                (Some(undo), None) => RawColumn::Extra(readings.extras.len(), undo),
+                (None, _) => RawColumn::Kept(before),
+            };
+        }
         match channel_of(guess.role) {
             Some(channel) => {
+                let named = coded.iter().find(|coded| coded.role() == guess.role).cloned();
+                let ranges = named.or_else(|| range::code_by_steps(guess.role, &values, stated_ranges));
+                let mut step = resolution(&values, guess);
+                if let Some(ranges) = ranges {
+                    let (shown, usual) = range::apply(&ranges, &mut values, &starts, &lines, &mut found);
+                    // Corrected by ranges: what was read is not kept.
+                    if shown.ranges.iter().any(|range| range.gain != 1.0 || range.offset != 0.0) {
+                        raw = None;
+                    }
+                    out.ranges.push(shown);
+                    step = usual;
+                }
                 if let Some(resolution) = readings.resolution.get_mut(channel.index()) {
-                    *resolution = smallest_step(&values);
+                    *resolution = step;
                 }
                 if let Some(target) = readings.columns.get_mut(channel.index()) {
                     *target = values;
@@ -99,7 +155,8 @@ pub fn to_readings(mut log: Log, guess: &Guess, settings: &Settings) -> Conversi
         }
     }
     readings.marks = marks(&log, guess);
-    readings.lines = core::mem::take(&mut log.lines);
+    readings.lines = lines;
+    out.raw = raw.filter(|_| coded.is_empty());
     if out.time.form != "none" {
         out.duration = readings
             .segments
@@ -116,6 +173,22 @@ pub fn to_readings(mut log: Log, guess: &Guess, settings: &Settings) -> Conversi
     out
 }
 
+/// Columns that come back without the readings: the time, since counters are unwrapped in place, and
+/// those that nothing is read from.
+fn first_raw(log: &Log, guess: &Guess) -> Raw {
+    let time = guess.column_of(Role::Time);
+    let of = |(place, column): (usize, &Column)| match column.form {
+        Form::Text => RawColumn::Empty,
+        _ if Some(place) == time => {
+            let mut values = column.values.clone();
+            values.shrink_to_fit();
+            RawColumn::Kept(values)
+        }
+        _ => RawColumn::Dropped,
+    };
+    Raw { columns: log.columns.iter().enumerate().map(of).collect() }
+}
+
 fn si_symbol(role: Role) -> Option<&'static str> {
     match role {
         Role::VSourceHigh | Role::VSourceLow | Role::VLoadHigh | Role::VLoadLow => Some("V"),
@@ -125,7 +198,7 @@ fn si_symbol(role: Role) -> Option<&'static str> {
     }
 }
 
-fn convert(values: &mut [f64], scale: f64, offset: f64) {
+pub(super) fn convert(values: &mut [f64], scale: f64, offset: f64) {
     if scale == 1.0 && offset == 0.0 {
         return;
     }
@@ -170,6 +243,7 @@ fn clock(
                     .to_owned()
             },
             option: "--row-period SECONDS".to_owned(),
+            role: None,
         });
     }
     let mut clock = count_rows(rows, period.unwrap_or(0.0), &log.repeated_headers);
@@ -226,9 +300,24 @@ fn marks(log: &Log, guess: &Guess) -> Vec<Mark> {
     marks
 }
 
+/// Resolution of a channel: what the converter behind it can tell apart, or where that is not stated
+/// the smallest step seen. Counts that were averaged may be finer than one, rounded text coarser.
+fn resolution(values: &[f64], guess: &ColumnGuess) -> f64 {
+    let seen = smallest_step(values);
+    match guess.step.map(f64::abs) {
+        // Every value a whole number of counts: steps that do not occur are possible all the same.
+        Some(step) if guess.unit == "counts" => {
+            let turns = seen / step;
+            if seen == 0.0 || turns > 0.99 { step } else { seen }
+        }
+        Some(step) => step.max(seen),
+        None => seen,
+    }
+}
+
 /// Smallest step between neighbouring rows, or between the values of an even sample in order of
 /// size; without the last digits that subtraction blurs.
-fn smallest_step(values: &[f64]) -> f64 {
+pub(super) fn smallest_step(values: &[f64]) -> f64 {
     let mut sample = even_sample(values, 10_000);
     sample.sort_unstable_by(f64::total_cmp);
     let smallest = values

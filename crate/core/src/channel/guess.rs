@@ -7,21 +7,26 @@ use crate::math::stats::{even_sample, median};
 
 use super::Role;
 use super::column::{ColumnGuess, role_name};
-use super::counts::stated_in;
+use super::counts::{Logged, stated_in};
 use super::name::{Said, electrical, understand};
 use super::physics::{Suggestion, suggest};
+use super::range::RangeGuess;
 use super::settings::{ColumnRef, Settings};
 use super::spelling::{Quantity, Unit, key_of, unit_of};
 
 /// Something that the log does not tell and a person must.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Ask {
-    /// Short code: `role_missing`, `role_ambiguous`, `row_period_missing`, `unit_unknown`.
+    /// Short code: `role_missing`, `role_ambiguous`, `row_period_missing`, `unit_unknown`,
+    /// `counts_incomplete`, `range_unknown`.
     pub code: &'static str,
     /// One sentence.
     pub message: String,
     /// Option of the command that answers.
     pub option: String,
+    /// The role that is missing, where that is what is asked.
+    #[serde(skip)]
+    pub role: Option<Role>,
 }
 
 /// What the columns of a log are taken for. A suggestion: it is shown and can be edited.
@@ -35,6 +40,8 @@ pub struct Guess {
     /// Where needed roles are missing: the best and the next best way to give them that the readings
     /// themselves suggest. Never applied unasked.
     pub suggestions: Vec<Suggestion>,
+    /// Channels that switch their range, and where it is named.
+    pub ranges: Vec<RangeGuess>,
 }
 
 impl Guess {
@@ -84,6 +91,7 @@ pub fn guess(log: &Log, settings: &Settings) -> Guess {
                     ColumnRef::Header(header) => format!("no column is headed `{header}`"),
                 },
                 option: format!("--columns {}=NUMBER", role_name(given.role)),
+                role: None,
             }),
         }
     }
@@ -104,9 +112,13 @@ pub fn guess(log: &Log, settings: &Settings) -> Guess {
     for (place, column) in columns.iter_mut().enumerate() {
         scale(log, place, column, &said, settings, &mut asks);
     }
+    for column in &mut columns {
+        count(log, column, settings, &mut asks);
+    }
     infer_sizes(log, &mut columns);
     scale_counts(log, &mut columns);
-    Guess { columns, asks, suggestions }
+    let ranges = super::range::find_ranges(log, &columns, settings, &mut asks);
+    Guess { columns, asks, suggestions, ranges }
 }
 
 impl Role {
@@ -141,10 +153,11 @@ fn first_guess(place: usize, column: &crate::log::Column, said: &Said) -> Column
         offset: 0.0,
         reason,
         unit_said: false,
+        step: None,
     }
 }
 
-fn find(log: &Log, wanted: &ColumnRef) -> Option<usize> {
+pub(super) fn find(log: &Log, wanted: &ColumnRef) -> Option<usize> {
     match wanted {
         ColumnRef::Number(number) => {
             let place = (*number as usize).checked_sub(1)?;
@@ -227,6 +240,7 @@ fn ask_for_roles(columns: &mut [ColumnGuess], asks: &mut Vec<Ask>) {
                             role_words(*role)
                         ),
                         option: format!("--columns {name}={number} or --columns {name}={}", column.number),
+                        role: None,
                     });
                 }
                 column.role = Role::Extra;
@@ -242,6 +256,7 @@ fn ask_for_roles(columns: &mut [ColumnGuess], asks: &mut Vec<Ask>) {
                 code: "role_missing",
                 message: format!("no column was recognised as {}; name one", role_words(role)),
                 option: format!("--columns {}=NUMBER", role_name(role)),
+                role: Some(role),
             });
         }
     }
@@ -287,6 +302,7 @@ fn scale(
                     given.unit
                 ),
                 option: format!("--units {}=UNIT", role_name(column.role)),
+                role: None,
             }),
         }
     } else if unit.is_none()
@@ -300,6 +316,7 @@ fn scale(
                 column.number, column.header
             ),
             option: format!("--units {}=UNIT", role_name(column.role)),
+            role: None,
         });
     }
     if let Some(unit) = unit {
@@ -316,6 +333,7 @@ fn scale(
                         unit.symbol
                     ),
                     option: format!("--units {}={}", role_name(column.role), base_symbol(wanted)),
+                    role: None,
                 });
             }
         } else {
@@ -337,6 +355,54 @@ fn scale(
     }
 }
 
+/// Counts whose circuit the settings state. A factor that is set goes before it.
+fn count(log: &Log, column: &mut ColumnGuess, settings: &Settings, asks: &mut Vec<Ask>) {
+    let Some(stated) = settings.counts.iter().find(|stated| stated.role == column.role) else { return };
+    let step = match stated.step() {
+        Ok(step) => step,
+        Err(problem) => {
+            asks.push(Ask {
+                code: "counts_incomplete",
+                message: format!(
+                    "what one count of {} is cannot be told: {problem}",
+                    role_words(column.role)
+                ),
+                option: format!(
+                    "--counts {}=bits:12,reference:3.3,{}",
+                    role_name(column.role),
+                    if electrical(column.role) == Some(Quantity::Current) {
+                        "shunt:OHMS,gain:1"
+                    } else {
+                        "divider:UPPER/LOWER"
+                    }
+                ),
+                role: None,
+            });
+            return;
+        }
+    };
+    column.step = Some(step);
+    let values = (column.number as usize)
+        .checked_sub(1)
+        .and_then(|place| log.columns.get(place))
+        .map(|column| column.values.as_slice())
+        .unwrap_or_default();
+    let whole = || even_sample(values, 1000).iter().all(|value| libm::floor(*value) == *value);
+    let other_unit = column.unit_said && column.unit != "counts";
+    let counted = match stated.logged {
+        Some(logged) => logged == Logged::Counts,
+        None => !other_unit && whole(),
+    };
+    if !counted || settings.scales.iter().any(|given| given.role == column.role) {
+        column.reason.push_str("; the converter's resolution as set");
+        return;
+    }
+    (column.scale, column.offset) = (step, -stated.zero * step);
+    "counts".clone_into(&mut column.unit);
+    column.unit_said = true;
+    column.reason.push_str("; counts of a converter as set");
+}
+
 /// Counts whose value a comment states: whole numbers in columns without a unit, or in counts.
 fn scale_counts(log: &Log, columns: &mut [ColumnGuess]) {
     let (volts, amperes) = stated_in(&log.comments);
@@ -347,11 +413,12 @@ fn scale_counts(log: &Log, columns: &mut [ColumnGuess]) {
             _ => None,
         };
         let values = log.columns.get(place).map(|column| column.values.as_slice()).unwrap_or_default();
-        let counts = column.unit == "counts" || !column.unit_said;
+        let counts = (column.unit == "counts" && column.step.is_none()) || !column.unit_said;
         if let Some(stated) = stated.filter(|_| counts)
             && even_sample(values, 1000).iter().all(|value| libm::floor(*value) == *value)
         {
             column.scale = stated;
+            column.step = Some(stated);
             "counts".clone_into(&mut column.unit);
             column.unit_said = true;
             column.reason.push_str("; whole numbers, and a comment states what one count is");

@@ -38,6 +38,8 @@ pub struct Kind {
     pub evidence: String,
     /// Resistance that the readings show, ohm: through the fixture, or to the short.
     pub resistance: Option<f64>,
+    /// The next best kind, and what speaks for it and against it.
+    pub next: Option<(RunKind, String)>,
 }
 
 /// Rows looked at, evenly spaced.
@@ -195,7 +197,7 @@ pub fn recognise(readings: &Readings) -> Kind {
 }
 
 fn run(evidence: &str) -> Kind {
-    Kind { kind: RunKind::Run, evidence: evidence.to_owned(), resistance: None }
+    Kind { kind: RunKind::Run, evidence: evidence.to_owned(), resistance: None, next: None }
 }
 
 fn all_off(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Option<Kind> {
@@ -213,6 +215,7 @@ fn all_off(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Option<Kind>
             1e3 * i_out.middle
         ),
         resistance: None,
+        next: None,
     })
 }
 
@@ -230,7 +233,7 @@ fn open_sweep(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Option<Ki
             "the output voltage follows the input voltage from {:.2} to {:.2} V with a factor of {:.4}, and no current flows",
             v_in.low, v_in.high, fit.slope
         ),
-        resistance: None,
+        resistance: None, next: None
     })
 }
 
@@ -260,6 +263,7 @@ fn shorted(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Option<Kind>
                     1e3 * ohms
                 ),
                 resistance: Some(ohms),
+                next: None,
             });
         }
     }
@@ -299,7 +303,7 @@ fn straight_through(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Opt
             1e3 * fit.intercept,
             currents.slope
         ),
-        resistance: Some(fit.slope),
+        resistance: Some(fit.slope), next: None
     })
 }
 
@@ -310,6 +314,7 @@ fn table(readings: &Readings, i_out: &Seen) -> Option<Kind> {
             kind: RunKind::Table,
             evidence: format!("rows are {:.3} s apart", readings.row_period),
             resistance: None,
+            next: None,
         });
     }
     let step = 0.05 * i_out.span();
@@ -319,5 +324,6 @@ fn table(readings: &Readings, i_out: &Seen) -> Option<Kind> {
         kind: RunKind::Table,
         evidence: format!("{steps} of {} rows are a new level of output current", i_out.values.len()),
         resistance: None,
+        next: None,
     })
 }

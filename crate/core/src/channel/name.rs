@@ -48,7 +48,8 @@ pub(super) fn understand(header: &str, under: &str, cell_unit: &str) -> Said {
             bare[cut..]
                 .trim_start_matches(|letter: char| !letter.is_alphanumeric() && !"µμ°".contains(letter)),
         );
-        if let Some(unit) = unit_of(tail)
+        // One letter more often names something else than days.
+        if let Some(unit) = unit_of(tail).filter(|_| tail != "d")
             && let Some(role) = role_of(stem, Some(unit))
         {
             return Said {

@@ -1,6 +1,9 @@
 //! Roles from the readings alone, where names say nothing: the best and the next best, as
 //! suggestions that a person confirms.
 
+use serde::ser::SerializeStruct;
+use serde::{Serialize, Serializer};
+
 use crate::log::{Form, Log};
 
 use super::Role;
@@ -15,6 +18,16 @@ pub struct Suggestion {
     pub score: f64,
     /// Share of rows in which it gives an efficiency between 0 and 1.
     pub plausible_share: f64,
+}
+
+impl Serialize for Suggestion {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut out = serializer.serialize_struct("Suggestion", 3)?;
+        out.serialize_field("columns", &self.columns)?;
+        out.serialize_field("plausible_share", &self.plausible_share)?;
+        out.serialize_field("option", &self.option())?;
+        out.end()
+    }
 }
 
 impl Suggestion {

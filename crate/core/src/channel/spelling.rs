@@ -59,6 +59,7 @@ const UNITS: &[(&[&str], Unit)] = &[
     (&["ns", "nsec", "nanos", "nanoseconds"], unit(Quantity::Time, "ns", 1e-9)),
     (&["min", "mins", "minute", "minutes", "minuten"], unit(Quantity::Time, "min", 60.0)),
     (&["h", "hr", "hrs", "hour", "hours", "stunden"], unit(Quantity::Time, "h", 3600.0)),
+    (&["d", "day", "days", "tage"], unit(Quantity::Time, "d", 86_400.0)),
     (&["v", "volt", "volts"], unit(Quantity::Voltage, "V", 1.0)),
     (&["mv", "millivolt", "millivolts"], unit(Quantity::Voltage, "mV", 1e-3)),
     (&["uv", "µv", "microvolt", "microvolts"], unit(Quantity::Voltage, "µV", 1e-6)),

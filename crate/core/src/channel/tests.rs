@@ -58,6 +58,7 @@ fn obeys_settings() {
         scales: vec![RoleScale { role: Role::IIn, scale: 0.5 }],
         reverse: vec![Role::IOut],
         row_period: Some(0.5),
+        ..Settings::default()
     };
     let (guess, conversion) = convert("b,x,y,z\n1000,-1,2,5\n2000,-2,4,6\n", &settings);
     assert!(conversion.asks.is_empty(), "{:?}", guess.asks);

@@ -28,10 +28,16 @@ pub(super) fn find(lines: &[Line<'_>], settings: &Settings, whole: bool) -> Opti
         .filter(|text| !matches!(text.trim_ascii_start(), [b'#' | b'%', ..] | [b'/', b'/', ..]))
         .take(LOOKED_AT)
         .collect();
-    if settings.separator.is_none()
-        && let Some(found) = super::header::find_named(&with_digits, settings)
-    {
-        return Some(found);
+    match settings.shape {
+        Some(Shape::Delimited) => {}
+        None if settings.separator.is_some() => {}
+        None => {
+            if let Some(found) = super::header::find_named(&with_digits, settings) {
+                return Some(found);
+            }
+        }
+        // Stated, so that one such line is enough; without any there is nothing to read.
+        Some(_) => return super::header::find_named(&with_digits, settings),
     }
     let mut best: Option<Candidate> = None;
     for separator in [b'\t', b';', b'|', b',', b' '] {

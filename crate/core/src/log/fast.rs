@@ -18,7 +18,7 @@ const TENS: [u64; 9] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_00
 const MOST_DIGITS: usize = 15;
 
 /// Scans records into columns.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Fast {
     separator: Separator,
     decimal_mark: u8,

@@ -212,12 +212,21 @@ pub(super) fn find_named(lines: &[&[u8]], settings: &Settings) -> Option<(Dialec
         (Shape::NameValue, b'|'),
         (Shape::NameValue, b' '),
     ] {
+        let stated = settings.shape == Some(shape);
+        let other = settings.shape.is_some() && !stated;
+        let apart =
+            shape != Shape::Json && settings.separator.is_some_and(|wanted| wanted != char::from(separator));
+        if other || apart {
+            continue;
+        }
         let separator = Separator { byte: separator };
         let dialect = Dialect { separator, decimal_mark: mark, shape, fields: 0 };
         let mut names = Vec::new();
         let named = lines.iter().filter(|line| add_names(line, dialect, &mut names)).count();
-        if named > 0 && named * 2 > lines.len() && (shape == Shape::Json || names.len() > 1) {
+        let enough = stated || (named * 2 > lines.len() && (shape == Shape::Json || names.len() > 1));
+        if named > 0 && enough {
             let evidence = match shape {
+                _ if stated => format!("named values: as set; in {named} of the first {} lines", lines.len()),
                 Shape::Json => {
                     format!("one JSON object per line in {named} of the first {} lines", lines.len())
                 }
@@ -315,13 +324,21 @@ pub(super) fn forms(lines: &[Line<'_>], header: &Header, dialect: Dialect, setti
             }
         }
     }
+    let stated = |place: usize| settings.word_columns.iter().any(|&number| number as usize == place + 1);
+    let says_range = |place: usize| {
+        let name = header.names.get(place).map(|name| name.to_lowercase()).unwrap_or_default();
+        ["range", "rng", "bereich"].iter().any(|word| name.contains(word))
+    };
     let ignored = |place: usize| settings.ignored_columns.iter().any(|&number| number as usize == place + 1);
     counts
         .iter()
         .enumerate()
         .map(|(place, &(numbers, dates, texts))| {
             // A column of text has no numbers at all or next to none; one garbled cell is no text.
-            if ignored(place) || (texts > 2 && (numbers + dates) * 4 < texts) {
+            let text = texts > 2 && (numbers + dates) * 4 < texts;
+            if !ignored(place) && (stated(place) || (text && says_range(place))) {
+                Form::Words
+            } else if ignored(place) || text {
                 Form::Text
             } else if dates > numbers {
                 Form::DateTime

@@ -70,6 +70,8 @@ pub enum ProblemCode {
     Exchanged,
     /// Readings are rounded coarsely.
     CoarseReadings,
+    /// Two ranges of a channel disagree where it switches from one to the other.
+    RangeSeam,
 }
 
 impl ProblemCode {
@@ -93,6 +95,7 @@ impl ProblemCode {
             Self::Backwards => "backwards",
             Self::Exchanged => "exchanged",
             Self::CoarseReadings => "coarse_readings",
+            Self::RangeSeam => "range_seam",
         }
     }
 

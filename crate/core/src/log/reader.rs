@@ -3,13 +3,14 @@
 use super::dialect::find as find_dialect;
 use super::edge::Edge;
 use super::fast::Fast;
+use super::fingerprint::Fingerprint;
 use super::header::{self, Header};
 use super::problem::{Example, ProblemCode};
 use super::record::{KEPT_RECORDS, Sink};
 use super::refusal::{Refusal, not_a_log};
 use super::result::{Column, Form, Log, Outcome};
-use super::settings::{HeaderRow, Settings};
-use super::text::{Encoding, Utf16, recognise};
+use super::settings::{HeaderRow, Settings, StatedEncoding};
+use super::text::{Encoding, ToUtf8, encoding_of};
 use super::writing::{Line, Shape, Understood, lines as cut_lines};
 
 /// Bytes that are looked at before the first record is read; doubled while they do not suffice.
@@ -40,17 +41,17 @@ const MOST_COLUMNS: usize = 4096;
 /// ```
 #[derive(Debug)]
 pub struct Reader {
-    settings: Settings,
+    pub(super) settings: Settings,
     expected_bytes: Option<u64>,
-    bytes: u64,
+    pub(super) sum: Fingerprint,
     /// Bytes as they came, until the dialect is known.
     head: Vec<u8>,
     next_sample: usize,
-    state: State,
+    pub(super) state: State,
 }
 
 #[derive(Debug)]
-enum State {
+pub(super) enum State {
     /// The dialect is not known yet.
     Sampling,
     Scanning(Box<Scan>),
@@ -74,17 +75,28 @@ impl Reader {
         Self {
             settings: settings.clone(),
             expected_bytes,
-            bytes: 0,
+            sum: Fingerprint::new(),
             head: Vec::new(),
             next_sample: SAMPLE,
             state: State::Sampling,
         }
     }
 
+    /// A reader in the middle of a log.
+    pub(super) fn at(settings: Settings, sum: Fingerprint, scan: Box<Scan>) -> Self {
+        Self { sum, state: State::Scanning(scan), ..Self::new(&settings, None) }
+    }
+
     /// Bytes taken so far.
     #[must_use]
     pub fn bytes(&self) -> u64 {
-        self.bytes
+        self.sum.bytes()
+    }
+
+    /// Sum of the bytes so far.
+    #[must_use]
+    pub fn sum(&self) -> (u64, u64) {
+        self.sum.value()
     }
 
     /// Data rows read so far; 0 while the first bytes are still being looked at.
@@ -98,7 +110,7 @@ impl Reader {
 
     /// Takes the next bytes.
     pub fn push(&mut self, bytes: &[u8]) {
-        self.bytes += bytes.len() as u64;
+        self.sum.push(bytes);
         match &mut self.state {
             State::Refused(_) => {}
             State::Scanning(scan) => scan.push(bytes),
@@ -136,18 +148,18 @@ impl Reader {
         if matches!(self.state, State::Sampling) {
             self.sample(true);
         }
-        let bytes = self.bytes;
+        let bytes = self.sum.bytes();
         match self.state {
             State::Scanning(scan) => scan.finish(bytes),
             State::Refused(refusal) => refused(refusal, bytes),
-            State::Sampling => refused(no_records(&self.head), bytes),
+            State::Sampling => refused(no_records(&self.head, &self.settings), bytes),
         }
     }
 
     /// Looks at the bytes so far; `whole` where the log ends here.
     fn sample(&mut self, whole: bool) {
         let head = self.head.as_slice();
-        let (encoding, mark, why) = recognise(head);
+        let (encoding, mark, why) = encoding_of(head, self.settings.encoding);
         if !encoding.is_utf16()
             && let Some(refusal) = not_a_log(head)
         {
@@ -155,21 +167,22 @@ impl Reader {
             self.head = Vec::new();
             return;
         }
-        let mut utf16 = encoding.is_utf16().then(|| Utf16::new(encoding));
+        let mut to_utf8 = transcoder(encoding, &self.settings);
         let mut decoded = Vec::new();
-        let text: &[u8] = match &mut utf16 {
-            Some(utf16) => {
-                utf16.push(head.get(mark..).unwrap_or_default(), &mut decoded);
+        let text: &[u8] = match &mut to_utf8 {
+            Some(to_utf8) => {
+                to_utf8.push(head.get(mark..).unwrap_or_default(), &mut decoded);
                 &decoded
             }
             None => head.get(mark..).unwrap_or_default(),
         };
-        let lines = cut_lines(text, whole);
+        let mut lines = cut_lines(text, whole);
+        lines.drain(..lines.len().min(self.settings.skip_lines as usize));
         match Scan::start(&lines, &self.settings, whole, encoding, why) {
             Some(Ok((mut scan, start))) => {
                 scan.reserve(self.expected_bytes, lines.last().map_or(1, |line| line.next / lines.len()));
                 scan.feed(text.get(start..).unwrap_or_default());
-                scan.utf16 = utf16;
+                scan.to_utf8 = to_utf8;
                 self.head = Vec::new();
                 self.state = State::Scanning(scan);
             }
@@ -178,7 +191,7 @@ impl Reader {
                 self.head = Vec::new();
             }
             None if !whole && self.next_sample >= LARGEST_SAMPLE => {
-                self.state = State::Refused(no_records(&self.head));
+                self.state = State::Refused(no_records(&self.head, &self.settings));
                 self.head = Vec::new();
             }
             None => {}
@@ -186,17 +199,30 @@ impl Reader {
     }
 }
 
+/// What makes UTF-8 of the bytes, where they are not read as they stand. Text that was found to be
+/// Windows-1252 is: only names and words need its letters, and those are decoded one by one.
+fn transcoder(encoding: Encoding, settings: &Settings) -> Option<ToUtf8> {
+    match encoding {
+        Encoding::Utf16Le => Some(ToUtf8::new(StatedEncoding::Utf16Le)),
+        Encoding::Utf16Be => Some(ToUtf8::new(StatedEncoding::Utf16Be)),
+        Encoding::Windows1252 => settings.encoding.map(ToUtf8::new),
+        Encoding::Utf8 => None,
+    }
+}
+
 /// Why a text without a single record is refused.
-fn no_records(head: &[u8]) -> Refusal {
-    let (encoding, mark, _) = recognise(head);
+fn no_records(head: &[u8], settings: &Settings) -> Refusal {
+    let (encoding, mark, _) = encoding_of(head, settings.encoding);
     let mut decoded = Vec::new();
-    let text = if encoding.is_utf16() {
-        Utf16::new(encoding).push(head.get(mark..).unwrap_or_default(), &mut decoded);
-        &decoded
-    } else {
-        head.get(mark..).unwrap_or_default()
+    let text = match transcoder(encoding, settings) {
+        Some(mut to_utf8) => {
+            to_utf8.push(head.get(mark..).unwrap_or_default(), &mut decoded);
+            &decoded
+        }
+        None => head.get(mark..).unwrap_or_default(),
     };
-    let lines = cut_lines(text, true);
+    let mut lines = cut_lines(text, true);
+    lines.drain(..lines.len().min(settings.skip_lines as usize));
     let comment = |line: &[u8]| matches!(line.trim_ascii(), [b'#' | b'%', ..] | [b'/', b'/', ..]);
     let filled: Vec<&Line<'_>> =
         lines.iter().filter(|line| !line.text.trim_ascii().is_empty() && !comment(line.text)).collect();
@@ -239,12 +265,12 @@ fn refused(refusal: Refusal, bytes: u64) -> Log {
 }
 
 /// Reading once the dialect is known.
-#[derive(Debug)]
-struct Scan {
-    sink: Sink,
+#[derive(Clone, Debug)]
+pub(super) struct Scan {
+    pub(super) sink: Sink,
     fast: Option<Fast>,
     understood: Understood,
-    utf16: Option<Utf16>,
+    to_utf8: Option<ToUtf8>,
     decoded: Vec<u8>,
     /// The start of a record whose end has not come yet.
     carry: Vec<u8>,
@@ -305,6 +331,7 @@ impl Scan {
         let forms = header::forms(lines, &header, dialect, settings);
         let plain = dialect.shape == Shape::Delimited
             && !forms.contains(&Form::DateTime)
+            && !forms.contains(&Form::Words)
             && forms.contains(&Form::Number);
         let fast = plain.then(|| Fast::new(dialect.separator, dialect.decimal_mark, forms.clone()));
         let (start, line) = (header.start, header.first_line);
@@ -312,7 +339,7 @@ impl Scan {
             sink: Sink::new(dialect, header, forms),
             fast,
             understood,
-            utf16: None,
+            to_utf8: None,
             decoded: Vec::new(),
             carry: Vec::new(),
             edge: Edge::default(),
@@ -346,11 +373,11 @@ impl Scan {
     }
 
     fn push(&mut self, bytes: &[u8]) {
-        match &mut self.utf16 {
-            Some(utf16) => {
+        match &mut self.to_utf8 {
+            Some(to_utf8) => {
                 let mut decoded = core::mem::take(&mut self.decoded);
                 decoded.clear();
-                utf16.push(bytes, &mut decoded);
+                to_utf8.push(bytes, &mut decoded);
                 self.feed(&decoded);
                 self.decoded = decoded;
             }
@@ -478,13 +505,14 @@ impl Scan {
         };
         let texts = sink.header.names.into_iter().zip(sink.header.under).zip(sink.cell_units);
         let columns = texts
-            .zip(sink.values.into_iter().zip(sink.forms).zip(sink.epochs))
-            .map(|(((header, under_header), cell_unit), ((values, form), epoch))| Column {
+            .zip(sink.values.into_iter().zip(sink.forms).zip(sink.epochs).zip(sink.words))
+            .map(|(((header, under_header), cell_unit), (((values, form), epoch), words))| Column {
                 header,
                 under_header,
                 cell_unit,
                 form,
                 epoch_secs: epoch.map_or(0.0, |day| day as f64 * 86_400.0),
+                words,
                 values,
             })
             .collect();

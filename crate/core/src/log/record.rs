@@ -17,8 +17,26 @@ const COMMENTS: usize = 200;
 /// First records, and records with a problem, kept as text for a preview.
 pub(super) const KEPT_RECORDS: usize = 20;
 
+/// Different words of one column that are kept.
+const WORDS: usize = 64;
+
+/// Place of a word among the words of its column; `NaN` for none, or for one too many.
+fn code_of(words: &mut Vec<String>, word: String) -> f64 {
+    if word.is_empty() {
+        return f64::NAN;
+    }
+    match words.iter().position(|known| *known == word) {
+        Some(place) => place as f64,
+        None if words.len() < WORDS => {
+            words.push(word);
+            (words.len() - 1) as f64
+        }
+        None => f64::NAN,
+    }
+}
+
 /// Where records go.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Sink {
     pub(super) dialect: Dialect,
     pub(super) forms: Vec<Form>,
@@ -27,6 +45,8 @@ pub(super) struct Sink {
     pub(super) lines: Vec<u32>,
     pub(super) header: Header,
     pub(super) cell_units: Vec<String>,
+    /// Words of each column that keeps them.
+    pub(super) words: Vec<Vec<String>>,
     /// Day that a column of dates counts from.
     pub(super) epochs: Vec<Option<i64>>,
     pub(super) problems: Problems,
@@ -54,6 +74,7 @@ impl Sink {
             lines: Vec::new(),
             header,
             cell_units: vec![String::new(); columns],
+            words: vec![Vec::new(); columns],
             epochs: vec![None; columns],
             problems: Problems::default(),
             marks: Vec::new(),
@@ -121,7 +142,7 @@ impl Sink {
             let field = self.fields.get(content, place);
             let form = self.forms.get(place).copied();
             let cell = match form {
-                Some(Form::Text) => Cell::Empty,
+                Some(Form::Text | Form::Words) => Cell::Empty,
                 Some(Form::DateTime) => match read_stamp(field) {
                     Some(stamp) => Cell::Number(self.since_epoch(place, stamp.day, stamp.secs)),
                     None if field.is_empty() => Cell::Empty,
@@ -196,6 +217,10 @@ impl Sink {
                 MarkCause::Unreadable
             }
             Cell::Empty if form == Form::Text => return Some(f64::NAN),
+            Cell::Empty if form == Form::Words => {
+                let word = decode(field).into_owned();
+                return Some(self.words.get_mut(place).map_or(f64::NAN, |words| code_of(words, word)));
+            }
             Cell::Empty => {
                 self.problems.add(ProblemCode::EmptyCell, Some(row), || {
                     example("a number", "left without a value; nothing is filled in".to_owned())

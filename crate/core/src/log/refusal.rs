@@ -13,6 +13,12 @@ pub struct Refusal {
 }
 
 impl Refusal {
+    /// Whether another separator, decimal mark, encoding or header row may make it readable.
+    #[must_use]
+    pub fn correctable(&self) -> bool {
+        matches!(self.code, "no_numbers" | "header_only" | "too_many_columns")
+    }
+
     pub(super) fn new(code: &'static str, message: impl Into<String>) -> Self {
         Self { code, message: message.into() }
     }

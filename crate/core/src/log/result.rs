@@ -14,6 +14,8 @@ pub enum Form {
     Number,
     /// Dates with times, or times of day; given in seconds from [`Column::epoch_secs`].
     DateTime,
+    /// Words that are kept; its values are places in [`Column::words`].
+    Words,
     /// Text, or ignored: its values are empty.
     Text,
 }
@@ -35,6 +37,8 @@ pub struct Column {
     /// For [`Form::DateTime`], the midnight (seconds since 1970-01-01, UTC or local as written) that
     /// its values count from; else 0.
     pub epoch_secs: f64,
+    /// For [`Form::Words`], the words in order of first appearance; else empty.
+    pub words: Vec<String>,
     /// One value per data row; empty for [`Form::Text`].
     pub values: Vec<f64>,
 }

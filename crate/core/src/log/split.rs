@@ -30,7 +30,7 @@ impl Separator {
 }
 
 /// The fields of one record; reused from record to record.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Fields {
     unquoted: Vec<u8>,
     ends: Vec<usize>,

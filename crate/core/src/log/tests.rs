@@ -164,6 +164,7 @@ fn obeys_settings() {
         decimal_mark: Some(','),
         header_row: HeaderRow::Line(1),
         ignored_columns: vec![3],
+        ..Settings::default()
     };
     let log = read(text, &settings);
     assert_eq!(log.columns[0].header, "1");

@@ -2,6 +2,8 @@
 
 use std::borrow::Cow;
 
+use super::settings::StatedEncoding;
+
 /// Encoding of a log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Encoding {
@@ -21,13 +23,32 @@ impl Encoding {
         }
     }
 
+    /// As stated.
+    pub(super) const fn stated(stated: StatedEncoding) -> Self {
+        match stated {
+            StatedEncoding::Utf8 => Self::Utf8,
+            StatedEncoding::Utf16Le => Self::Utf16Le,
+            StatedEncoding::Utf16Be => Self::Utf16Be,
+            StatedEncoding::Windows1252 => Self::Windows1252,
+        }
+    }
+
     pub(super) const fn is_utf16(self) -> bool {
         matches!(self, Self::Utf16Le | Self::Utf16Be)
     }
 }
 
-/// Encoding, length of the byte order mark, and why.
-pub(super) fn recognise(head: &[u8]) -> (Encoding, usize, &'static str) {
+/// Encoding, length of the byte order mark, and why; what is stated goes first.
+pub(super) fn encoding_of(head: &[u8], stated: Option<StatedEncoding>) -> (Encoding, usize, &'static str) {
+    let found = recognise(head);
+    match stated.map(Encoding::stated) {
+        Some(encoding) if encoding == found.0 => (encoding, found.1, "as set"),
+        Some(encoding) => (encoding, 0, "as set"),
+        None => found,
+    }
+}
+
+fn recognise(head: &[u8]) -> (Encoding, usize, &'static str) {
     match head {
         [0xef, 0xbb, 0xbf, ..] => return (Encoding::Utf8, 3, "byte order mark"),
         [0xff, 0xfe, ..] => return (Encoding::Utf16Le, 2, "byte order mark"),
@@ -68,40 +89,67 @@ const HIGH: [char; 32] = [
 pub(super) fn decode(bytes: &[u8]) -> Cow<'_, str> {
     match core::str::from_utf8(bytes) {
         Ok(text) => Cow::Borrowed(text),
-        Err(_) => Cow::Owned(
-            bytes
-                .iter()
-                .map(|&byte| match byte {
-                    0x80..=0x9f => HIGH[usize::from(byte - 0x80)],
-                    _ => char::from(byte),
-                })
-                .collect(),
-        ),
+        Err(_) => Cow::Owned(bytes.iter().map(|&byte| letter_of(byte)).collect()),
     }
 }
 
-/// UTF-16 to UTF-8, piece by piece.
+/// A byte of Windows-1252 as a letter.
+fn letter_of(byte: u8) -> char {
+    match byte {
+        0x80..=0x9f => HIGH[usize::from(byte - 0x80)],
+        _ => char::from(byte),
+    }
+}
+
+/// Bytes of a stated encoding to UTF-8, piece by piece.
+///
+/// ```
+/// use wattsieve_core::log::{StatedEncoding, ToUtf8};
+/// let mut out = Vec::new();
+/// let mut to_utf8 = ToUtf8::new(StatedEncoding::Utf16Le);
+/// to_utf8.push(b"1\0\xb0", &mut out);
+/// to_utf8.push(b"\0", &mut out);
+/// assert_eq!(out, "1°".as_bytes());
+/// ```
 #[derive(Clone, Debug)]
-pub(super) struct Utf16 {
-    big_endian: bool,
+pub struct ToUtf8 {
+    encoding: StatedEncoding,
     odd_byte: Option<u8>,
     high_half: Option<u16>,
 }
 
-impl Utf16 {
-    pub(super) fn new(encoding: Encoding) -> Self {
-        Self { big_endian: encoding == Encoding::Utf16Be, odd_byte: None, high_half: None }
+impl ToUtf8 {
+    /// At the beginning of a text. Bytes of UTF-8 go through as they are.
+    #[must_use]
+    pub fn new(encoding: StatedEncoding) -> Self {
+        Self { encoding, odd_byte: None, high_half: None }
     }
 
     /// Appends what the bytes complete.
-    pub(super) fn push(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
+    pub fn push(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
+        match self.encoding {
+            StatedEncoding::Utf8 => out.extend_from_slice(bytes),
+            StatedEncoding::Windows1252 => {
+                for &byte in bytes {
+                    if byte < 0x80 { out.push(byte) } else { append(letter_of(byte), out) }
+                }
+            }
+            StatedEncoding::Utf16Le | StatedEncoding::Utf16Be => self.pairs(bytes, out),
+        }
+    }
+
+    fn pairs(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
         for &byte in bytes {
             let Some(first) = self.odd_byte.take() else {
                 self.odd_byte = Some(byte);
                 continue;
             };
             let pair = [first, byte];
-            let unit = if self.big_endian { u16::from_be_bytes(pair) } else { u16::from_le_bytes(pair) };
+            let unit = if self.encoding == StatedEncoding::Utf16Be {
+                u16::from_be_bytes(pair)
+            } else {
+                u16::from_le_bytes(pair)
+            };
             self.unit(unit, out);
         }
     }

@@ -1,13 +1,13 @@
 //! How a log is written: its dialect, its physical lines, and what the fields of a line are.
 
-use serde::{Serialize, Serializer};
+use serde::{Deserialize, Serialize, Serializer};
 
 use super::cell::{Cell, read_cell};
 use super::datetime::read_stamp;
 use super::split::{Fields, Separator};
 
 /// How a record is written.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Shape {
     /// Fields between separators.
