@@ -19,10 +19,11 @@ async function savedIn(file) {
   if (file.size > SMALL || !/\.(json|html?)$/i.test(file.name)) return null;
   const text = await file.text();
   if (/\.html?$/i.test(file.name)) return pageParts(text);
+  // Whole or not: the core says what is wrong with a damaged record.
+  if (text.includes('"wattsieve-calibration/')) return { kind: "calibration", value: text };
   const value = JSON.parse(text);
   if (value?.settings?.sieve) return { kind: "settings", value: value.settings };
   if (value?.sieve && value?.fixture) return { kind: "settings", value };
-  if (typeof value?.schema === "string" && value.schema.startsWith("wattsieve-calibration/")) return { kind: "calibration", value };
   return null;
 }
 
@@ -86,17 +87,32 @@ async function withoutRefused(view) {
   return { ...now, failed: view.failed };
 }
 
+/** Uses a calibration from a file, unless it cannot be read; what was open then stays as it was. @param {string} text @param {string} name */
+async function takeRecord(text, name) {
+  try {
+    await ask("record", { text });
+  } catch (error) {
+    const failed = /** @type {any} */ (error);
+    notify("", `${name}: ${sentence(failed?.message ?? String(error))}`, failed?.hint ?? null);
+    return;
+  }
+  const runs = (state.view?.inputs ?? []).some((/** @type {any} */ input) => !["run", "table"].includes(input.role));
+  changeSettings("calibration", (settings) => Object.assign(settings, { calibration: JSON.parse(text), ...(runs ? { calibration_use: "checked_by_runs" } : {}) }), "fixture");
+  notify("", runs ? `The record in ${name} is used, and the calibration runs at hand check it.` : `The record in ${name} is used: this board inherits its calibration.`, "Undo takes it back.", true);
+}
+
 /** Uses settings or a calibration from a file. @param {string} kind @param {any} value @param {string} name */
 async function takeSaved(kind, value, name) {
   if (!state.settings) set({ settings: (await ask("view")).settings });
-  if (kind === "calibration") changeSettings("calibration", (settings) => Object.assign(settings, { calibration: value }), "fixture");
-  else {
-    changeSettings("file", (settings) => {
-      const keep = settings.inputs.length !== (value.inputs?.length ?? 0) && settings.inputs.length > 0 ? settings.inputs : value.inputs ?? [];
-      Object.assign(settings, value, { inputs: keep });
-    });
+  if (kind === "calibration") {
+    await takeRecord(value, name);
+    return;
   }
-  notify(kind === "calibration" ? "fixture" : "", kind === "calibration" ? `The calibration in ${name} is used where no calibration run is open.` : `The settings in ${name} are used now.`, "Undo takes it back.", true);
+  changeSettings("file", (settings) => {
+    const keep = settings.inputs.length !== (value.inputs?.length ?? 0) && settings.inputs.length > 0 ? settings.inputs : value.inputs ?? [];
+    Object.assign(settings, value, { inputs: keep });
+  });
+  notify("", `The settings in ${name} are used now.`, "Undo takes it back.", true);
 }
 
 /** @param {string} name @param {string} text */

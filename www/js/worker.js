@@ -314,6 +314,8 @@
     strip: settled((payload) => handle.strip(payload)),
     preview,
     counts: () => handle.counts(),
+    // @ts-ignore declared by the glue
+    record: ({ text }) => wasm_bindgen.check_record(text),
     pairs: ({ text }) => handle.pairs(text),
     export: async (payload) => {
       await settle();

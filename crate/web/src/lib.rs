@@ -7,6 +7,7 @@
 mod canvas;
 mod failure;
 mod figures;
+mod given;
 mod handle;
 mod hash;
 mod look;
@@ -14,6 +15,7 @@ mod preview;
 mod value;
 
 pub use figures::{axes, bars, cells, curves};
+pub use given::check_record;
 pub use handle::Handle;
 pub use hash::Hash;
 pub use preview::Preview;

@@ -1,6 +1,7 @@
 //! The built page, from disk, in a real Chromium.
 
 mod bench;
+mod fixture;
 mod hostile;
 mod hover;
 mod large;

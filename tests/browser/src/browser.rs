@@ -242,6 +242,30 @@ impl Browser {
         Ok(self.element(selector).await?.send_keys(keys).await?)
     }
 
+    /// Types keys wherever the focus is.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn key(&self, keys: impl Into<TypingData>) -> Outcome<()> {
+        Ok(self.driver.action_chain().send_keys(keys).perform().await?)
+    }
+
+    /// Moves the focus with the Tab key until an element of this selector, whose words or label hold
+    /// this text, has it; at most 400 times.
+    ///
+    /// **Errors** where the focus never gets there.
+    pub async fn tab_to(&self, selector: &str, text: &str) -> Outcome<()> {
+        let there = "const e = document.activeElement; return e.matches(arguments[0]) && (e.innerText + ' ' + \
+            (e.getAttribute('aria-label') ?? '') + ' ' + (e.parentElement?.innerText ?? '')).includes(arguments[1]);";
+        for _ in 0..400 {
+            if self.run(there, vec![json!(selector), json!(text)]).await? == Value::Bool(true) {
+                return Ok(());
+            }
+            self.key(Key::Tab).await?;
+        }
+        let at = self.run("return document.activeElement.outerHTML.slice(0, 200)", vec![]).await?;
+        Err(format!("no Tab leads to {selector} with the words {text:?}; the focus is on {at}").into())
+    }
+
     /// Moves the pointer to a place in the view, CSS pixels from its top left.
     ///
     /// **Errors** where the browser does not answer.

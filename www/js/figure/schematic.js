@@ -102,7 +102,7 @@ export function drawFixture(wires, scene) {
   parts.push(outer(kind, ends, scene));
   if (scene.foot) parts.push(label(width / 2, bottom + (big ? 54 : 30), scene.foot, "value"));
   const height = bottom + (big ? (scene.foot ? 66 : 40) : 26);
-  const [from, wide] = scene.crop === "in" ? [0, middle] : scene.crop === "out" ? [middle, width - middle] : [0, width];
+  const [from, wide] = scene.crop === "in" ? [0, boxRight + 4] : scene.crop === "out" ? [boxLeft - 4, width - boxLeft + 4] : [0, width];
   return sv("svg", { viewBox: `${from} 0 ${wide} ${height}`, class: big ? "wires big" : "wires", role: "img", "aria-label": scene.words }, parts);
 }
 

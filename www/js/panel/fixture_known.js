@@ -37,6 +37,12 @@ export function litOf(run) {
 
 /** Which pieces all runs together light. @returns {(piece: string) => string} */
 export function litByAll() {
+  const fixture = state.view?.fixture;
+  // A record of an earlier version has names only.
+  if (!circuit()?.segments?.length) {
+    const has = (/** @type {string} */ how, /** @type {string} */ piece) => fixture?.known?.[how]?.includes(piece) ?? false;
+    return (piece) => (has("alone", piece) ? "known" : has("in_sums", piece) ? "sum" : has("by_assumption", piece) ? "assumed" : "unknown");
+  }
   const known = new Map((circuit()?.segments ?? []).map((/** @type {any} */ segment) => [segment.name, DRAWN[segment.known] ?? "unknown"]));
   return (piece) => known.get(piece) ?? "unknown";
 }

@@ -1,0 +1,24 @@
+//! What a user gives besides logs, looked at before anything is changed.
+
+use wasm_bindgen::JsValue;
+use wasm_bindgen::prelude::wasm_bindgen;
+use wattsieve_core::fixture::Calibration;
+
+use crate::failure::Failure;
+
+/// Looks whether the text of a file is a calibration record that can be used.
+///
+/// # Errors
+/// Code `bad_record` with what is wrong with it.
+#[wasm_bindgen]
+pub fn check_record(text: &str) -> Result<(), JsValue> {
+    Calibration::from_record(text).map(|_| ()).map_err(|error| {
+        Failure {
+            code: "bad_record",
+            message: error.to_string(),
+            hint: Some("What was open stays as it was. Save the record again where it was made.".to_owned()),
+            at: None,
+        }
+        .into()
+    })
+}
