@@ -35,6 +35,11 @@ export function unknownWords(code) {
   return UNKNOWN[code] ?? code.replaceAll("_", " ");
 }
 
+/** Unit of a parameter by its name. @param {string} name */
+export function unitOf(name) {
+  return /gain|ratio/.test(name) ? "" : name.startsWith("leak") ? "A/V" : /^offset_i/.test(name) ? "A" : /^offset_v/.test(name) ? "V" : "Ω";
+}
+
 /** Likely causes of a residual’s shape: name and cure. @type {Record<string, [string, string]>} */
 export const CAUSE = {
   gain_ratio_or_resistance: ["A gain ratio or the resistance sum", "An open sweep, or a second load resistor of clearly different value, tells them apart."],

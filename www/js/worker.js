@@ -316,7 +316,8 @@
     counts: () => handle.counts(),
     // @ts-ignore declared by the glue
     record: ({ text }) => wasm_bindgen.check_record(text),
-    pairs: ({ text }) => handle.pairs(text),
+    // @ts-ignore declared by the glue
+    pairs: ({ text }) => wasm_bindgen.pairs(text),
     export: async (payload) => {
       await settle();
       await hashAll();

@@ -2,9 +2,10 @@
 
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wattsieve_core::fixture::Calibration;
+use wattsieve_core::fixture::{Calibration, read_pairs};
 
 use crate::failure::Failure;
+use crate::value::to_js;
 
 /// Looks whether the text of a file is a calibration record that can be used.
 ///
@@ -21,4 +22,22 @@ pub fn check_record(text: &str) -> Result<(), JsValue> {
         }
         .into()
     })
+}
+
+/// Pairs of reference and reading, as typed, pasted or from a small file.
+///
+/// # Errors
+/// Code `bad_pairs` with line and column.
+#[wasm_bindgen]
+pub fn pairs(text: &str) -> Result<JsValue, JsValue> {
+    match read_pairs(text) {
+        Ok(pairs) => to_js(&pairs),
+        Err(problem) => Err(Failure {
+            code: "bad_pairs",
+            message: problem.to_string(),
+            hint: Some(problem.hint.to_owned()),
+            at: Some(format!("line {}", problem.line)),
+        }
+        .into()),
+    }
 }

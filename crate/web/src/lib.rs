@@ -15,7 +15,7 @@ mod preview;
 mod value;
 
 pub use figures::{axes, bars, cells, curves};
-pub use given::check_record;
+pub use given::{check_record, pairs};
 pub use handle::Handle;
 pub use hash::Hash;
 pub use preview::Preview;

@@ -207,7 +207,8 @@ async fn a_record_is_saved_inherited_checked_and_a_damaged_one_refused() -> Outc
     next.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
     next.drop_files("#app", &demo(&["lamp-synchronous-better-inductor.csv"])).await?;
     next.wait_until("the next board", SETTLED).await?;
-    next.drop_files("#app", &[record.clone()]).await?;
+    let record = next.folder().write("board-one.json", text.as_bytes())?;
+    next.drop_files("#app", &[record]).await?;
     next.wait_until("the record", "wattsieve.state().settings.calibration !== null").await?;
     next.wait_until("the answers", SETTLED).await?;
     let inherited = fixture(&next).await?;

@@ -48,12 +48,12 @@ export function drawResidual(canvas, residual, against) {
   const minutes = against === "time" && Math.max(...x) - Math.min(...x) > 150;
   /** @param {boolean} rising */
   const part = (rising) => points.filter((/** @type {any} */ one) => one.rising === rising);
-  /** @param {any[]} some @param {string} mark @param {string} ink @param {string} label */
-  const series = (some, mark, ink, label) => ({ x: some.map((one) => one[against]), y: some.map((one) => one.left), stroke: "none", mark, ink, label });
+  /** @param {any[]} some @param {string} mark @param {string} ink */
+  const series = (some, mark, ink) => ({ x: some.map((one) => one[against]), y: some.map((one) => one.left), stroke: "none", mark, ink });
   paint("curves", canvas, {
     x: { range: [Math.min(...x), Math.max(...x)], title: against === "i" ? "current / A" : minutes ? "time / min" : "time / s", factor: minutes ? 1 / 60 : 1 },
     y: { range: around([...all, 0], 0.08), factor: 100, title: "corrected less 100 / points" }, levels: [0],
-    series: [series(part(true), "dot", "copper", "rising"), series(part(false), "ring", "second", "falling")].filter((one) => one.x.length),
+    series: [series(part(true), "dot", "copper"), series(part(false), "ring", "second")].filter((one) => one.x.length),
   });
 }
 

@@ -58,5 +58,7 @@ export function settlingRun() {
   const runs = circuit()?.runs ?? [];
   const of = (/** @type {string} */ name) => runs.findIndex((/** @type {any} */ run) => run.settles.includes(name));
   const last = Math.max(of("correction_in"), of("correction_out"));
-  return last < 0 ? null : runs[last];
+  if (last >= 0) return runs[last];
+  const at = (state.view?.inputs ?? []).findIndex((/** @type {any} */ input) => input.role === "input_shorted" || input.role === "output_shorted");
+  return at < 0 ? null : { input: at, kind: state.view.inputs[at].role };
 }

@@ -3,10 +3,10 @@
 // free checks, covariance.
 
 import { h } from "../dom.js";
-import { count, counted, fixed, pieces, plain, quantity, sentence, shortName } from "../format.js";
+import { count, counted, fixed, plain, quantity, sentence, shortName } from "../format.js";
 import { drawBands, drawResidual } from "../figure/small.js";
 import { state } from "../state.js";
-import { CALIBRATION_RUNS, CAUSE, runText, unknownWords } from "../text_fixture.js";
+import { CALIBRATION_RUNS, CAUSE, runText, unitOf, unknownWords } from "../text_fixture.js";
 import { table, wrong } from "./controls.js";
 import { wiringReport } from "./fixture_known.js";
 
@@ -30,6 +30,7 @@ export function acceptanceSheet(fixture) {
 export function residualSheet(fixture) {
   const residuals = (fixture?.residuals ?? []).filter((/** @type {any} */ one) => one.points?.length);
   return h("div", { class: "group" },
+    residuals.length ? h("p", { class: "note" }, h("span", { class: "key dot" }), "current rising ", h("span", { class: "key dot open" }), "current falling; what is left must not tell them apart.") : null,
     residuals.map((/** @type {any} */ one) => h("div", { class: "pair", key: `residual ${one.input}` },
       h("div", null, h("h4", null, `${shortName(state.view?.inputs?.[one.input]?.name ?? "", 30)}, against current`), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against current, rising and falling apart.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "i") }))),
       h("div", null, h("h4", null, "against time"), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against time.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "time") }))))),
@@ -103,6 +104,6 @@ export function covarianceSheet(fixture) {
   return [
     h("p", { class: "note" }, "Correlation of what the correction uses: 1 moves together, −1 against each other. It decides what cancels in an efficiency and in a difference of two runs."),
     h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Correlations" }, table(["", ...used.map((/** @type {any} */ one) => unknownWords(one.name))], used.map((/** @type {any} */ line) => [unknownWords(line.name), ...used.map((/** @type {any} */ one) => (one.i > line.i ? "" : fixed(correlation[line.i][one.i], 2)))]), "", "Correlations of the parameters")),
-    table(["parameter", "value ± 95 %"], used.map((/** @type {any} */ one) => [unknownWords(one.name), pieces(fixture.values?.[one.i] ?? null, "").value]), "facts", "Parameters"),
+    table(["parameter", "value ± 95 %"], used.map((/** @type {any} */ one) => [unknownWords(one.name), quantity(fixture.values?.[one.i] ?? null, unitOf(one.name))]), "facts", "Parameters"),
   ];
 }

@@ -5,17 +5,12 @@ import { h } from "../dom.js";
 import { chance, count, fixed, pieces, plain, quantity, sentence } from "../format.js";
 import { knob, turn } from "../knobs.js";
 import { changeSettings, state } from "../state.js";
-import { unknownWords } from "../text_fixture.js";
+import { unitOf, unknownWords } from "../text_fixture.js";
 import { choiceRow, table, wrong } from "./controls.js";
 import { bandTable } from "./fixture_proof.js";
 import { calibrationInputs } from "./fixture_runs.js";
 import { chooseFiles } from "./open.js";
 import { saveCalibration } from "./share.js";
-
-/** Unit of a parameter by its name. @param {string} name */
-export function unitOf(name) {
-  return /gain|ratio/.test(name) ? "" : name.startsWith("leak") ? "A/V" : /^offset_i/.test(name) ? "A" : /^offset_v/.test(name) ? "V" : "Ω";
-}
 
 /** @type {Record<string, string>} */
 const VERDICT = { same: "The fixture is still the same.", changed: "The fixture has changed.", cannot_tell: "These runs cannot tell whether the fixture is still the same." };

@@ -23,7 +23,7 @@ export function gradeOf(fixture) {
 export function splitSentence(fixture) {
   if (fixture?.split?.sentence) return fixture.split.sentence;
   if (fixture?.split?.by === "given") return "Both corrections are as you gave them.";
-  const run = settlingRun();
+  const run = fixture?.split?.settled || fixture?.split?.by === "measured" ? settlingRun() : null;
   const name = run ? state.view?.inputs?.[run.input]?.name : null;
   if (run && name) return `Settled: ${runText(run.kind)?.name.toLowerCase() ?? run.kind} (${shortName(name, 36)}) fixes how the resistance divides between input and output side.`;
   if (fixture?.split?.by === "measured") return "How the resistance divides between input and output side is measured.";
