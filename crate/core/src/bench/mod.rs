@@ -6,8 +6,10 @@
 
 mod calibrate;
 mod chain;
+mod checks;
 mod evaluations;
 mod export;
+mod fixture_report;
 mod input;
 mod kind;
 mod label;

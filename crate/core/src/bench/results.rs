@@ -112,11 +112,7 @@ impl Bench {
     /// All results; does what is still stale first.
     pub fn results(&mut self, detail: Detail) -> Results {
         self.complete();
-        let fixture = self
-            .calibration
-            .as_ref()
-            .filter(|_| self.calibrated())
-            .map(|calibration| calibration.report.clone());
+        let fixture = self.fixture_report();
         let mut results = Results {
             schema: SCHEMA,
             tool: Tool { version: env!("CARGO_PKG_VERSION") },

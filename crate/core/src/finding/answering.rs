@@ -94,9 +94,11 @@ impl Answering {
             levels: std::mem::take(&mut self.levels),
             loss_model: std::mem::take(&mut self.loss_model),
             energy: self.energy.take()?,
+            watch: super::Watch::default(),
             findings: Vec::new(),
             grade: op.correction.grade.code(),
         };
+        answers.watch = super::Watch::of(op, &answers.at);
         answers.findings = findings(rows, op, &answers);
         Some(answers)
     }

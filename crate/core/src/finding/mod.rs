@@ -4,12 +4,14 @@ mod answering;
 mod region;
 mod rejects;
 mod sentences;
+mod watch;
 
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
 pub use answering::{Answering, Given};
+pub use watch::{Currents, LowNode, Watch};
 
 use crate::fixture::Grade;
 use crate::loss::{LossModel, Off, Peak, Quiescent};
@@ -68,6 +70,9 @@ pub struct Answers {
     pub loss_model: LossModel,
     /// Energy over the run.
     pub energy: Energy,
+    /// What the run says of the fixture.
+    #[serde(skip)]
+    pub watch: Watch,
     /// Findings, most telling first.
     pub findings: Vec<Finding>,
     /// Grade of certainty: `as_logged`, `split_assumed` or `settled`.

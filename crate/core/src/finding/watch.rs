@@ -1,0 +1,225 @@
+//! What an ordinary run says of the fixture: usual operating points, the minus side's contacts, the
+//! current channels of a linear regulator.
+
+use crate::fixture::{Spot, State};
+use crate::map::{Operating, Point};
+use crate::math::linear::{Matrix, least_squares};
+
+/// Shares of the operating rows, by output current, at which a run is judged.
+const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
+/// Rows around such a place, as a share of all and at most.
+const AROUND: f64 = 0.02;
+const MOST_AROUND: usize = 400;
+/// Fewest rows that show a contact or a current ratio.
+const FEWEST: usize = 60;
+/// Stretches into which a run is cut to see a contact move.
+const STRETCHES: usize = 24;
+/// Scatter of the output by the input current, relative, below which a converter passes its current on.
+const PASSES_ON: f64 = 0.01;
+/// Ratio of the currents within this of 1 looks like a linear regulator; judgement.
+const LIKE_LINEAR: f64 = 0.03;
+
+/// What one run says of the fixture.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Watch {
+    /// Usual operating points: the asked ones where answered, else a light, a middle and a heavy one.
+    pub spots: Vec<Spot>,
+    /// The low output node; `None` where it is not logged or says nothing.
+    pub low: Option<LowNode>,
+    /// Output against input current, where the run looks like a linear regulator's.
+    pub currents: Option<Currents>,
+}
+
+/// The low output node: `V_N = I_o r_out_low + I_i r_in_low`.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LowNode {
+    /// Output minus and input minus path, ohm, and their covariance from scatter.
+    pub paths: [f64; 2],
+    /// Covariance of both, ohm squared.
+    pub covariance: [[f64; 2]; 2],
+    /// Change of both from the first to the last third, and its standard uncertainty, ohm.
+    pub drift: [[f64; 2]; 2],
+    /// Mean output and input current, A.
+    pub currents: [f64; 2],
+    /// Mean of the node, and its standard uncertainty from scatter, V.
+    pub node: [f64; 2],
+    /// Largest step between neighbouring stretches, its standard uncertainty, V, and its row.
+    pub step: Option<([f64; 2], usize)>,
+    /// Whether the two currents vary apart, so that the paths can be told apart.
+    pub apart: bool,
+}
+
+/// `I_o = ratio I_i - need`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Currents {
+    /// Slope and its standard uncertainty from scatter.
+    pub ratio: [f64; 2],
+    /// Input current without load, A, and its standard uncertainty from scatter.
+    pub need: [f64; 2],
+    /// Share of rows whose output current exceeds their input current.
+    pub over: f64,
+    /// Rows.
+    pub n: usize,
+}
+
+impl Watch {
+    /// Looks at the operating rows of one run.
+    #[must_use]
+    pub fn of(op: &Operating, at: &[Point]) -> Self {
+        Self { spots: spots(op, at), low: low_node(op), currents: currents(op) }
+    }
+}
+
+fn spot(op: &Operating, state: State, low: f64, scale: f64) -> Spot {
+    Spot { reading: op.reading_of(state, low), reading_u: op.noise.map(|noise| scale * noise), state }
+}
+
+fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
+    let asked: Vec<Spot> = at.iter().filter_map(|point| asked(op, point)).collect();
+    if !asked.is_empty() || op.is_empty() {
+        return asked;
+    }
+    let mut order: Vec<usize> = (0..op.len()).collect();
+    order.sort_by(|&a, &b| op.i_out[a].total_cmp(&op.i_out[b]).then(a.cmp(&b)));
+    let half = (((AROUND * op.len() as f64) as usize) / 2).min(MOST_AROUND / 2);
+    SHARES
+        .iter()
+        .map(|share| {
+            let place = ((op.len() - 1) as f64 * share) as usize;
+            let rows = &order[place.saturating_sub(half)..(place + half + 1).min(op.len())];
+            let n = rows.len() as f64;
+            let mean = |column: &[f64]| rows.iter().map(|&k| column[k]).sum::<f64>() / n;
+            let state = State {
+                v_in: mean(&op.v_in),
+                i_in: mean(&op.i_in),
+                v_out: mean(&op.v_out),
+                i_out: mean(&op.i_out),
+            };
+            spot(op, state, mean(&op.v_low), 1.0 / n.sqrt())
+        })
+        .collect()
+}
+
+/// An asked point that was answered; its scatter as answered.
+fn asked(op: &Operating, point: &Point) -> Option<Spot> {
+    let (p_in, p_out) = (point.p_in.value?, point.p_out.value?);
+    let value = point.value?;
+    let state =
+        State { v_in: point.v_in, i_in: p_in / point.v_in, v_out: p_out / point.i_out, i_out: point.i_out };
+    let distance = |k: usize| (op.i_out[k] - point.i_out).abs();
+    let near = (0..op.len()).min_by(|&a, &b| distance(a).total_cmp(&distance(b)).then(a.cmp(&b)))?;
+    let one = spot(op, state, op.v_low[near], 1.0);
+    let j = op.correction.sensitivity(one.reading);
+    let all: f64 = (0..5).map(|k| j[5 + k] * one.reading_u[k]).map(|x| x * x).sum();
+    let scale = point.u_random.filter(|_| all > 0.0).map_or(0.0, |u| u / (value.abs() * all.sqrt()));
+    let reading_u = one.reading_u.map(|u| scale * u);
+    (state.efficiency().is_finite() && scale.is_finite()).then_some(Spot { reading_u, ..one })
+}
+
+/// Sums of a straight fit of the low node to both currents.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sums {
+    oo: f64,
+    oi: f64,
+    ii: f64,
+    on: f64,
+    in_: f64,
+}
+
+impl Sums {
+    fn add(&mut self, o: f64, i: f64, n: f64) {
+        self.oo += o * o;
+        self.oi += o * i;
+        self.ii += i * i;
+        self.on += o * n;
+        self.in_ += i * n;
+    }
+
+    /// Both paths and the inverse matrix of the sums.
+    fn solve(&self) -> Option<([f64; 2], [[f64; 2]; 2])> {
+        let determinant = self.oo * self.ii - self.oi * self.oi;
+        if determinant <= 1e-9 * self.oo * self.ii {
+            return None;
+        }
+        let inverse = [
+            [self.ii / determinant, -self.oi / determinant],
+            [-self.oi / determinant, self.oo / determinant],
+        ];
+        let paths = inverse.map(|row| row[0] * self.on + row[1] * self.in_);
+        Some((paths, inverse))
+    }
+}
+
+fn low_node(op: &Operating) -> Option<LowNode> {
+    let n = op.len();
+    if n < FEWEST || op.v_low.iter().all(|v| *v == op.v_low[0]) {
+        return None;
+    }
+    let sums = |from: usize, to: usize| {
+        let mut sums = Sums::default();
+        for k in from..to {
+            sums.add(op.i_out[k], op.i_in[k], op.v_low[k]);
+        }
+        sums
+    };
+    let (paths, inverse) = sums(0, n).solve()?;
+    let left = |k: usize| op.v_low[k] - paths[0] * op.i_out[k] - paths[1] * op.i_in[k];
+    let square = (0..n).map(|k| left(k) * left(k)).sum::<f64>() / (n - 2) as f64;
+    let length = n / STRETCHES;
+    let means: Vec<f64> = (0..STRETCHES)
+        .map(|s| (s * length..(s + 1) * length).map(left).sum::<f64>() / length as f64)
+        .collect();
+    // Means of stretches scatter more than rows alone explain where something slow is at work.
+    let between = means.iter().map(|m| m * m).sum::<f64>() / (STRETCHES - 2) as f64;
+    let widen = (between * length as f64 / square.max(f64::MIN_POSITIVE)).max(1.0);
+    let variance = square * widen;
+    let third = n / 3;
+    let drift = match (sums(0, third).solve(), sums(n - third, n).solve()) {
+        (Some((a, p)), Some((b, q))) => {
+            std::array::from_fn(|k| [b[k] - a[k], (square * (p[k][k] + q[k][k])).sqrt()])
+        }
+        _ => [[0.0, f64::INFINITY]; 2],
+    };
+    let mean = |column: &[f64]| column.iter().sum::<f64>() / n as f64;
+    let step = (1..STRETCHES)
+        .map(|s| (means[s] - means[s - 1], s))
+        .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()).then(b.1.cmp(&a.1)));
+    let u_mean = (square / length as f64).sqrt();
+    Some(LowNode {
+        paths,
+        covariance: inverse.map(|row| row.map(|x| variance * x)),
+        drift,
+        currents: [mean(&op.i_out), mean(&op.i_in)],
+        node: [mean(&op.v_low), (variance / n as f64).sqrt()],
+        step: step.map(|(size, s)| ([size, u_mean * 2.0_f64.sqrt()], op.row[s * length] as usize)),
+        apart: inverse[0][0] * sums(0, n).oo < 400.0,
+    })
+}
+
+fn currents(op: &Operating) -> Option<Currents> {
+    let n = op.len();
+    if n < FEWEST {
+        return None;
+    }
+    let rows: Vec<[f64; 2]> = op.i_in.iter().map(|i| [*i, 1.0]).collect();
+    let solution = least_squares(&Matrix::from_rows(&rows), &op.i_out, None, 1e-9);
+    let [ratio, constant] = [*solution.x.first()?, *solution.x.get(1)?];
+    let scatter = (solution.residual_sum / (n - 2) as f64).sqrt();
+    let mean = op.i_out.iter().sum::<f64>() / n as f64;
+    let drops = op.v_out.iter().zip(&op.v_in).filter(|(o, i)| o <= i).count();
+    if solution.rank < 2
+        || scatter > PASSES_ON * mean
+        || (ratio - 1.0).abs() > LIKE_LINEAR
+        || drops * 100 < n * 99
+    {
+        return None;
+    }
+    let u = |k: usize| scatter * solution.covariance.get(k, k).sqrt();
+    let over = op.i_out.iter().zip(&op.i_in).filter(|(o, i)| o > i).count();
+    Some(Currents {
+        ratio: [ratio, u(0)],
+        need: [-constant / ratio, u(1) / ratio],
+        over: over as f64 / n as f64,
+        n,
+    })
+}
