@@ -68,7 +68,7 @@ function saidOf(settings, input) {
   return settings.inputs[input];
 }
 
-/** @param {number} input @param {string} role */
+/** @param {number} input @param {string|null} role null leaves it to the content */
 export function setInputRole(input, role) {
   changeSettings(`role ${input}`, (settings) => {
     saidOf(settings, input).kind = role;
@@ -122,7 +122,7 @@ export function setColumnRole(input, column, role) {
     const said = columnsOf(settings, input);
     said.columns = said.columns.filter((/** @type {any} */ one) => one.column !== column.number);
     said.columns.push({ column: column.number, role });
-  }, "channels");
+  }, "log");
 }
 
 /** Says the unit of the column that has a role. @param {number} input @param {any} column @param {string} unit */
@@ -131,7 +131,7 @@ export function setColumnUnit(input, column, unit) {
     const said = columnsOf(settings, input);
     said.units = said.units.filter((/** @type {any} */ one) => one.role !== column.role);
     said.units.push({ role: column.role, unit });
-  }, "channels");
+  }, "log");
 }
 
 /** @param {number} input @param {string} role */
@@ -145,14 +145,89 @@ export function setReversed(input, role, on) {
     const said = columnsOf(settings, input);
     said.reverse = said.reverse.filter((/** @type {any} */ one) => one !== role);
     if (on) said.reverse.push(role);
-  }, "channels");
+  }, "log");
+}
+
+/** Says the roles of several columns at once. @param {number} input @param {[string, number][]} roles */
+export function setRoles(input, roles) {
+  changeSettings(`roles ${input}`, (settings) => {
+    const said = columnsOf(settings, input);
+    const given = new Set(roles.map(([, number]) => number));
+    said.columns = [...said.columns.filter((/** @type {any} */ one) => !given.has(one.column)), ...roles.map(([role, column]) => ({ column, role }))];
+  }, "log");
+}
+
+/** What stands on the other side. @type {Record<string, string>} */
+const OTHER_SIDE = { v_in: "v_out", v_out: "v_in", v_out_high: "v_in", i_in: "i_out", i_out: "i_in", p_in: "p_out", p_out: "p_in" };
+
+/** Gives the columns of input and output the other way round. @param {number} input @param {any[]} columns */
+export function exchangeSides(input, columns) {
+  const nodes = columns.some((column) => column.role === "v_out_high");
+  const roles = columns.flatMap((column) => {
+    const other = column.role === "v_in" && nodes ? "v_out_high" : OTHER_SIDE[column.role];
+    return other ? [/** @type {[string, number]} */ ([other, column.number])] : [];
+  });
+  setRoles(input, roles);
+}
+
+/** @param {number} input @param {string} role @returns {number|null} */
+export function scaleOf(input, role) {
+  return (state.settings?.inputs?.[input]?.columns?.scales ?? []).find((/** @type {any} */ one) => one.role === role)?.scale ?? null;
+}
+
+/** Says what one as logged is in SI units; null leaves it to the unit. @param {number} input @param {string} role @param {number|null} scale */
+export function setScale(input, role, scale) {
+  changeSettings(`scale ${input} ${role}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said.scales = (said.scales ?? []).filter((/** @type {any} */ one) => one.role !== role);
+    if (scale !== null) said.scales.push({ role, scale });
+  }, "log");
+}
+
+/** @param {number} input @param {string} role */
+export function countsOf(input, role) {
+  return (state.settings?.inputs?.[input]?.columns?.counts ?? []).find((/** @type {any} */ one) => one.role === role) ?? null;
+}
+
+/** Says how the raw counts of a role's column come about; null forgets it. @param {number} input @param {string} role @param {any} counts */
+export function setCounts(input, role, counts) {
+  changeSettings(`counts ${input} ${role}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said.counts = (said.counts ?? []).filter((/** @type {any} */ one) => one.role !== role);
+    if (counts) said.counts.push(counts);
+  }, "log");
+}
+
+/** How an input hangs together with the run before it. @param {number} input @returns {"alone"|"continues"|"beside"} */
+export function isJoined(input) {
+  const said = state.settings?.inputs?.[input];
+  return said?.beside ? "beside" : said?.continues ? "continues" : "alone";
+}
+
+/** @param {number} input @param {string} how */
+export function joinTo(input, how) {
+  changeSettings(`joined ${input}`, (settings) => {
+    Object.assign(saidOf(settings, input), { continues: how === "continues", beside: how === "beside" });
+  }, "log");
+}
+
+/** @param {number} input @returns {string|null} */
+export function runNameOf(input) {
+  return state.settings?.inputs?.[input]?.run ?? null;
+}
+
+/** @param {number} input @param {string|null} name */
+export function setRunName(input, name) {
+  changeSettings(`run ${input}`, (settings) => {
+    saidOf(settings, input).run = name;
+  }, "log");
 }
 
 /** Says how much time lies between rows of a log without a usable time. @param {number} input @param {number|null} seconds */
 export function setRowPeriod(input, seconds) {
   changeSettings(`period ${input}`, (settings) => {
     columnsOf(settings, input).row_period = seconds;
-  }, "channels");
+  }, "log");
 }
 
 /** @param {number} input */
@@ -165,7 +240,7 @@ export function readingOf(input, key) {
   return state.settings?.inputs?.[input]?.read?.[key] ?? null;
 }
 
-/** @param {number} input @param {string} key @param {string|null} value */
+/** @param {number} input @param {string} key @param {any} value */
 export function setReadingOf(input, key, value) {
   changeSettings(`${key} ${input}`, (settings) => {
     const said = saidOf(settings, input);

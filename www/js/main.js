@@ -7,7 +7,7 @@ import { start } from "./link.js";
 import { redrawStrip } from "./figure/map.js";
 import { mountOpening, openCarried, showCarried } from "./panel/open.js";
 import { mountTop } from "./panel/top.js";
-import { mountLeft } from "./panel/chain.js";
+import { isOpen, mountLeft } from "./panel/chain.js";
 import { mountMiddle } from "./panel/middle.js";
 import { mountRight } from "./panel/right.js";
 import { installTestSurface } from "./surface.js";
@@ -21,6 +21,7 @@ function build() {
   const update = () => {
     bench.className = state.phase === "empty" ? "bench empty" : "bench";
     bench.classList.toggle("early", state.early);
+    bench.classList.toggle("reading", state.phase === "bench" && isOpen("log"));
     for (const one of updates) one();
   };
   watch(update);

@@ -3,6 +3,7 @@
 // Panels read `state`, call the functions here, and are drawn again once per frame after a change.
 
 import { oncePerFrame } from "./dom.js";
+import { remembered, stepBack, stepForward } from "./history.js";
 import { ask, cancel, onDeath, onProgress } from "./link.js";
 import { recall, remember } from "./store.js";
 
@@ -80,6 +81,12 @@ export function offer(text, hint, act) {
   changed();
 }
 
+/** Tells of a success in a card, with something that can be done about it. @param {string} card @param {string} text @param {{words: string, does: () => void}} act */
+export function offerIn(card, text, act) {
+  state.notices = [...state.notices.filter((notice) => notice.text !== text && notice.act?.words !== act.words), { id: ++noticeNumber, card, text, hint: null, good: true, act }];
+  changed();
+}
+
 /** Puts a sentence where it belongs. @param {string} card stage, or "" for the page @param {string} text @param {string|null} [hint] @param {boolean} [good] it tells of a success */
 export function notify(card, text, hint = null, good = false) {
   state.notices = [...state.notices.filter((notice) => notice.text !== text), { id: ++noticeNumber, card, text, hint, good }];
@@ -116,10 +123,11 @@ let workNumber = 0;
 /**
  * Runs one piece of work that replaces the view; progress and cancel belong to the newest.
  * @param {string} text what is being done @param {() => Promise<any>} work @param {string} card where errors go
+ * @param {boolean} [stoppable] whether it can be given up half-way
  */
-export async function working(text, work, card) {
+export async function working(text, work, card, stoppable = true) {
   const mine = ++workNumber;
-  state.busy = { text, unit: "rows", done: null, total: null, cancel: true, since: performance.now() };
+  state.busy = { text, unit: "rows", done: null, total: null, cancel: stoppable, since: performance.now() };
   changed();
   setTimeout(() => {
     if (mine === workNumber && state.busy && state.view) set({ stale: true });
@@ -201,11 +209,11 @@ function takeView(view) {
   const runs = view.runs?.length ?? 0;
   if (state.run >= runs) state.run = Math.max(0, runs - 1);
   if (state.second === state.run || state.second >= runs) state.second = runs > 1 ? (state.run === 0 ? 1 : 0) : 0;
-  if (state.input >= (view.inputs?.length ?? 0)) state.input = 0;
+  if (state.input >= (view.inputs?.length ?? 0)) state.input = (view.inputs?.length ?? 0) - 1;
   if (state.finding >= (view.runs?.[state.run]?.findings?.length ?? 0)) state.finding = -1;
   if (first) state.input = currentInputs()[0] ?? 0;
-  const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks");
-  if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "channels", chainShown: true });
+  const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks" || input.outcome === "refused");
+  if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "log", chainShown: true });
   askedAbout = asking;
   if (first && !again) state.tab = runs > 1 && view.comparison && state.shared ? "compare" : "map";
   if (runs === 0) state.tab = "fixture";
@@ -214,25 +222,11 @@ function takeView(view) {
 
 // --- settings and their history ------------------------------------------------------------------
 
-/** @type {string[]} */
-let past = [];
-/** @type {string[]} */
-let future = [];
 let pendingSettings = 0;
-let lastKey = "";
-let lastTime = 0;
 
-/** The next move of a control makes a step of its own. */
-export function forgetStep() {
-  lastKey = "";
-}
-
-export function canUndo() {
-  return past.length > 0;
-}
-
-export function canRedo() {
-  return future.length > 0;
+/** What is open and how it is set, as undo remembers it. */
+export function standing() {
+  return JSON.stringify({ keys: state.view?.keys ?? [], settings: state.settings });
 }
 
 /**
@@ -243,32 +237,32 @@ export function canRedo() {
  */
 export function changeSettings(key, edit, card = "") {
   if (!state.settings || state.early) return;
-  const before = JSON.stringify(state.settings);
   const next = structuredClone(state.settings);
   edit(next);
-  if (JSON.stringify(next) === before) return;
-  const now = performance.now();
-  if (key !== lastKey || now - lastTime > 700 || !past.length) past.push(before);
-  lastKey = key;
-  lastTime = now;
-  future = [];
+  if (JSON.stringify(next) === JSON.stringify(state.settings)) return;
+  remembered(key, standing());
   sendSettings(next, card);
 }
 
 export function undo() {
-  const before = past.pop();
-  if (before === undefined) return;
-  future.push(JSON.stringify(state.settings));
-  lastKey = "";
-  sendSettings(JSON.parse(before), "");
+  goTo(stepBack(standing()));
 }
 
 export function redo() {
-  const after = future.pop();
-  if (after === undefined) return;
-  past.push(JSON.stringify(state.settings));
-  lastKey = "";
-  sendSettings(JSON.parse(after), "");
+  goTo(stepForward(standing()));
+}
+
+/** @param {import("./history.js").Standing|null} there */
+function goTo(there) {
+  if (!there) return;
+  if (JSON.stringify(there.keys) === JSON.stringify(state.view?.keys ?? [])) {
+    sendSettings(there.settings, "");
+    return;
+  }
+  // Other logs were open: they are taken out or read again.
+  working("Going back to what was open", () => ask("arrange", there), "log", false).then((view) => {
+    if (!view) ask("view").then(takeView, () => {});
+  });
 }
 
 /** What redraws the figure in front as soon as the rows stand. @type {() => Promise<void>} */

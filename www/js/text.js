@@ -31,13 +31,13 @@ export const RUN_ROLES = [
 
 /** Roles of columns and the units they may be in. */
 export const COLUMN_ROLES = [
-  ["time", "Time", ["s", "ms", "us", "min", "h"]],
-  ["v_in", "Input voltage, P", ["V", "mV", "uV"]],
-  ["i_in", "Input current", ["A", "mA", "uA"]],
-  ["v_out_high", "Output voltage, Q", ["V", "mV", "uV"]],
-  ["v_out_low", "Output low side, N", ["V", "mV", "uV"]],
-  ["v_out", "Output voltage, one reading", ["V", "mV", "uV"]],
-  ["i_out", "Output current", ["A", "mA", "uA"]],
+  ["time", "Time", ["s", "ms", "µs", "min", "h", "d"]],
+  ["v_in", "Input voltage, P", ["V", "mV", "µV", "counts"]],
+  ["i_in", "Input current", ["A", "mA", "µA", "counts"]],
+  ["v_out_high", "Output voltage, Q", ["V", "mV", "µV", "counts"]],
+  ["v_out_low", "Output low side, N", ["V", "mV", "µV", "counts"]],
+  ["v_out", "Output voltage, one reading", ["V", "mV", "µV", "counts"]],
+  ["i_out", "Output current", ["A", "mA", "µA", "counts"]],
   ["v_source_high", "Source, high side", ["V", "mV"]],
   ["v_source_low", "Source, low side", ["V", "mV"]],
   ["v_load_high", "Load, high side", ["V", "mV"]],
@@ -49,6 +49,40 @@ export const COLUMN_ROLES = [
   ["extra", "Shown, not used", []],
   ["ignore", "Left out", []],
 ];
+
+/** How columns are parted. @type {[string, string][]} */
+export const SEPARATORS = [[",", "comma"], [";", "semicolon"], ["\t", "tab"], ["|", "bar"], [" ", "spaces"]];
+/** @type {[string, string][]} */
+export const ENCODINGS = [["utf-8", "UTF-8"], ["utf-16le", "UTF-16, low byte first"], ["utf-16be", "UTF-16, high byte first"], ["windows-1252", "Windows-1252"]];
+/** @type {[string, string][]} */
+export const TEXT_SHAPES = [["delimited", "columns"], ["name_value", "name=value"], ["json", "JSON lines"]];
+
+/** Kinds of problem: what it is, what became of it. @type {Record<string, [string, string]>} */
+export const PROBLEM = {
+  unreadable_cell: ["Not a number", "The cell counts as missing; the rest of its row is read."],
+  field_count: ["Too few or too many cells", "The row is set apart."],
+  cut_last_line: ["The last line stops half-way", "It is set apart."],
+  over_range: ["Over-range", "The cell counts as over-range, a reason of its own."],
+  empty_cell: ["Empty", "The cell counts as missing. Nothing is filled in."],
+  open_quote: ["A quote is never closed", "The row is set apart."],
+  chatter: ["Lines of text between the rows", "They are passed over."],
+  repeated_header: ["The header stands again", "A new stretch begins there."],
+  zero_bytes: ["Zero bytes", "They were taken out."],
+  unreadable_time: ["Time not readable", "The row is set apart."],
+  damaged_time: ["The time column has lost its digits", "It cannot tell the rows apart, so they are counted."],
+  unknown_unit: ["Unit not known", "Choose it in the table of columns."],
+  gap: ["Rows are missing", "A new stretch begins there; nothing is bridged."],
+  backwards: ["Below zero throughout", ""],
+  exchanged: ["More power out than in", ""],
+  coarse_readings: ["Readings in coarse steps", "They are used; the ± carries the step."],
+  range_seam: ["The ranges of a channel do not meet", "State gain and offset of each range."],
+};
+
+/** How time is written. @type {Record<string, string>} */
+export const TIME_FORM = {
+  seconds: "in seconds", milliseconds: "in milliseconds", microseconds: "in microseconds", nanoseconds: "in nanoseconds", minutes: "in minutes", hours: "in hours", days: "as days",
+  date_time: "dates and times of day", epoch_seconds: "seconds since 1970", epoch_milliseconds: "milliseconds since 1970", epoch_microseconds: "microseconds since 1970", row_period: "rows counted at the stated period", none: "rows are only counted",
+};
 
 /** Short names of channels. @type {Record<string, string>} */
 export const CHANNEL = {

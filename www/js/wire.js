@@ -7,9 +7,9 @@
 /** @typedef {{code: string, message: string, hint: string|null, at: object|null}} Failure */
 
 /** Kinds of which only the newest matters, unless asked otherwise. */
-const LATEST = new Set(["raster", "hover", "strip", "rows", "settings", "preview"]);
+const LATEST = new Set(["raster", "hover", "strip", "rows", "settings"]);
 /** Kinds that change what a fresh worker must be told again. */
-const LASTING = new Set(["open", "openText", "openBench", "remove"]);
+const LASTING = new Set(["open", "openText", "openBench", "remove", "arrange"]);
 
 /** @type {Promise<WebAssembly.Module>|null} */
 let compiled = null;

@@ -21,6 +21,12 @@
   const waiting = [];
   /** @type {Blob[]} where each input's bytes come from, in the order of the inputs */
   const sources = [];
+  /** @type {number[]} the number under which the page opened each input */
+  const keys = [];
+  /** Everything that was opened, also what was taken out since. @type {Map<number, {name: string, blob: Blob}>} */
+  const shelf = new Map();
+  /** Number of the next input; the page says where to begin, so that a fresh worker counts alike. */
+  let nextKey = 0;
   /** @type {any} the request that runs */
   let running = null;
   let cancelled = false;
@@ -79,7 +85,7 @@
 
   async function view() {
     await settle();
-    return handle.view();
+    return Object.assign(handle.view(), { keys: [...keys] });
   }
 
   /** Cuts a stream of chunks into pieces of exactly `size` bytes, the last one shorter. */
@@ -141,12 +147,16 @@
   function takeOut(input) {
     handle.remove(input);
     sources.splice(input, 1);
+    keys.splice(input, 1);
   }
 
   /** Reads a blob into the bench; what was begun is taken out again where that fails. */
   async function read(name, blob, chunk, before, total) {
     const input = handle.begin(name, blob.size);
     sources[input] = blob;
+    keys[input] = nextKey;
+    shelf.set(nextKey, { name, blob });
+    nextKey += 1;
     try {
       await feed(blob, chunk, (bytes) => handle.push(input, bytes), pacer("read", before, total, name, true));
       handle.finish(input);
@@ -234,6 +244,7 @@
     }
     handle.clear(bench || null);
     sources.length = 0;
+    keys.length = 0;
     const total = blobs.reduce((sum, blob) => sum + blob.size, 0);
     let before = 0;
     for (const [at, blob] of blobs.entries()) {
@@ -274,6 +285,34 @@
     }
   }
 
+  /** Puts back what was open: takes out what was not, reads again what was, in its order and with its settings. */
+  async function arrange({ keys: wanted, settings: kept }) {
+    for (let input = keys.length - 1; input >= 0; input -= 1) if (!wanted.includes(keys[input])) takeOut(input);
+    let same = 0;
+    while (same < keys.length && keys[same] === wanted[same]) same += 1;
+    while (keys.length > same) takeOut(keys.length - 1);
+    const again = handle.set_settings(kept);
+    const failed = [];
+    await readAgain(again);
+    for (const key of wanted.slice(same)) {
+      const { name, blob } = shelf.get(key) ?? {};
+      const at = keys.length;
+      try {
+        if (!blob) throw failure("log_gone", "A log that was open before is no longer at hand.", "Choose it again.");
+        const input = handle.begin(name, blob.size);
+        sources[input] = blob;
+        keys[input] = key;
+        await feed(blob, 0, (bytes) => handle.push(input, bytes), pacer("read", 0, blob.size, name, false));
+        handle.finish(input);
+      } catch (error) {
+        if (isTrap(error)) throw error;
+        if (keys.length > at) takeOut(at);
+        failed.push({ name, ...asFailure(error, name) });
+      }
+    }
+    return { ...(await view()), failed };
+  }
+
   /** Some rows of an input as they stand in its text. */
   async function preview({ input, first, count }) {
     const picker = handle.preview(input, first, count);
@@ -301,6 +340,8 @@
     },
     openBench,
     settings,
+    arrange,
+    columns: ({ input }) => handle.column_ranges(input),
     remove: ({ input }) => {
       takeOut(input);
       return view();
@@ -362,6 +403,7 @@
       const known = Object.hasOwn(answers, request.kind);
       if (!known) throw failure("unknown_request", `There is no request called ${request.kind}.`);
       checkStillWanted();
+      if (Number.isInteger(request.payload?.key)) nextKey = request.payload.key;
       const reply = await answers[request.kind](request.payload || {});
       self.postMessage({ id: request.id, reply }, { transfer: transferable(reply) });
     } catch (error) {

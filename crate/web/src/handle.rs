@@ -154,6 +154,14 @@ impl Handle {
         to_js(&self.bench.row_counts(run))
     }
 
+    /// What the readings of each column of an input span; `null` where there is no such input.
+    ///
+    /// # Errors
+    /// None but a mistake in the program.
+    pub fn column_ranges(&self, input: usize) -> Result<JsValue, JsValue> {
+        to_js(&self.bench.column_ranges(input))
+    }
+
     /// The results without row lists, for the screen.
     ///
     /// # Errors

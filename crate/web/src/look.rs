@@ -80,6 +80,10 @@ struct RasterReply {
     above: usize,
     drawn: usize,
     crosses: usize,
+    /// Shares of the rows drawn that lie under, over and off the scale of colours; 0 without rows.
+    below_share: f64,
+    above_share: f64,
+    off_scale_share: f64,
     /// Contours and the outline of the visited region, as `lines` of the axes take them.
     lines: Vec<LineReply>,
 }
@@ -273,6 +277,7 @@ impl Handle {
         };
         let picture =
             draw(&Scatter { rows: &self.rows(wanted.run)?, colour: wanted.colour }, &view, &options);
+        let share = |rows: usize| rows as f64 / picture.drawn.max(1) as f64;
         let reply = to_js(&RasterReply {
             width,
             height,
@@ -281,6 +286,9 @@ impl Handle {
             above: picture.above,
             drawn: picture.drawn,
             crosses: picture.crosses,
+            below_share: share(picture.below),
+            above_share: share(picture.above),
+            off_scale_share: share(picture.below + picture.above),
             lines: lines(&picture, &view, wanted.colour, options.range),
         })?;
         // A copy outside the memory of wasm, which the next call may move.

@@ -53,27 +53,12 @@ export function asPair(range) {
   return range ? pairOf(range) : null;
 }
 
-/** Share of rows that may lie below the colours, so that the best region keeps its differences. */
-const BELOW = 0.08;
-
-/** Efficiency under which that share of all runs' rows lies, from the cells of their maps. */
-function lowEnd() {
-  const cells = (state.view?.runs ?? []).flatMap((/** @type {any} */ run) => run.map?.efficiency ?? []).sort((/** @type {any} */ a, /** @type {any} */ b) => a.value - b.value);
-  const rows = cells.reduce((/** @type {number} */ sum, /** @type {any} */ cell) => sum + cell.n, 0);
-  let seen = 0;
-  for (const cell of cells) {
-    seen += cell.n;
-    if (seen >= BELOW * rows) return cell.value;
-  }
-  return 0;
-}
-
 /** @param {any[]} all */
 function axesOf(all) {
   const fit = { x: aired(union(all.map((one) => asPair(one.v_in))), false, [0, 1]), y: aired(union(all.map((one) => asPair(one.i_out))), state.logCurrent, [0.01, 1]) };
   const shown = state.frame ?? fit;
   const colours = union(all.map((one) => asPair(state.colour === "loss" ? one.loss : one.efficiency))) ?? [0, 1];
-  const low = Math.max(colours[0], lowEnd());
+  const low = Math.max(colours[0], state.view?.colour_from ?? 0);
   return {
     x: { lo: shown.x[0], hi: shown.x[1], log: false, title: "input voltage / V" },
     y: { lo: shown.y[0], hi: shown.y[1], log: state.logCurrent, title: "output current / A" },
@@ -124,7 +109,7 @@ function overRaster(axes) {
   const axis = (/** @type {any} */ one) => ({ kind: one.log ? "log" : "linear", range: [one.lo, one.hi], title: one.title });
   const bar = {
     ramp: state.colour, range: axes.range, title: loss ? "loss / W" : "efficiency / %", factor: loss ? 1 : 100,
-    histogram: raster ? Array.from(raster.histogram) : [], below: raster?.drawn ? raster.below / raster.drawn : 0, above: raster?.drawn ? raster.above / raster.drawn : 0,
+    histogram: raster ? Array.from(raster.histogram) : [], below: raster?.below_share ?? 0, above: raster?.above_share ?? 0,
     mark: state.reading ? state.reading[state.colour] : null,
   };
   if (state.marks === "cells" || state.early) {

@@ -2,12 +2,11 @@
 // The smaller cards: Channels, Alignment, Operating points.
 
 import { h } from "../dom.js";
-import { counted, pieces, plain, quantity, sentence, shortName, span } from "../format.js";
+import { counted, pieces, plain, quantity, shortName, span } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { CHANNEL, CHANNEL_UNIT, COLUMN_ROLES, GRADE } from "../text.js";
-import { KNOB, hasKnob, isReversed, knob, rowPeriod, setColumnRole, setColumnUnit, setReversed, setRowPeriod, turn } from "../knobs.js";
-import { choice, numberRow, select, switchRow, table, wrong } from "./controls.js";
-import { chosenInput } from "./card_log.js";
+import { CHANNEL, CHANNEL_UNIT, GRADE } from "../text.js";
+import { KNOB, hasKnob, knob, turn } from "../knobs.js";
+import { choice, numberRow, table } from "./controls.js";
 import { planeLine } from "./plane.js";
 
 export function channelsCard() {
@@ -23,25 +22,14 @@ export function channelsCard() {
 }
 
 function insideChannels() {
-  const inputs = state.view?.inputs ?? [];
-  const input = chosenInput();
-  const at = inputs.indexOf(input);
-  const columns = input?.understood?.columns ?? [];
+  const run = currentRun();
+  const at = run?.parts?.[0]?.input ?? 0;
+  const input = state.view?.inputs?.[at];
+  const used = (input?.understood?.columns ?? []).filter((/** @type {any} */ column) => !["ignore", "extra"].includes(column.role));
+  const step = input?.understood?.resolution ?? {};
   return [
-    inputs.length > 1 ? select({ name: "channels input", label: "Log to look at", value: String(at), options: inputs.map((/** @type {any} */ one, /** @type {number} */ i) => /** @type {[string, string]} */ ([String(i), shortName(one.name, 30)])), set: (value) => set({ input: Number(value) }) }) : null,
-    columns.map((/** @type {any} */ column) => {
-      const units = COLUMN_ROLES.find(([role]) => role === (column.role ?? "extra"))?.[2] ?? [];
-      const shown = /** @type {string[]} */ (units);
-      const options = column.unit && !shown.includes(column.unit) ? [column.unit, ...shown] : shown;
-      return h("div", { class: "group", key: `column ${at} ${column.number}` },
-        h("div", { class: "row" }, h("span", null, h("span", { class: "quiet" }, `${column.number} `), shortName(column.header ?? "no name", 30)),
-          options.length ? select({ name: `unit ${at} ${column.number}`, label: `Unit of column ${column.number}`, value: column.unit ?? "", options: options.map((/** @type {string} */ unit) => [unit, (unit || "no unit").replace(/^u/, "µ")]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
-        select({ name: `role ${at} ${column.number}`, label: `Meaning of column ${column.number}`, value: column.role ?? "extra", options: COLUMN_ROLES.map(([role, words]) => /** @type {[string, string]} */ ([role, words])), set: (role) => setColumnRole(at, column, role) }),
-        ["A", "V"].includes(CHANNEL_UNIT[column.role]) ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
-        column.reason ? h("p", { class: "note" }, sentence(column.reason)) : null);
-    }),
-    (input?.asks ?? []).map((/** @type {any} */ one) => wrong(one.message)),
-    columns.some((/** @type {any} */ column) => column.role === "time") && rowPeriod(at) === null ? null : numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: rowPeriod(at), least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) }),
+    used.length ? table(["channel", "column", "unit", "smallest step"], used.map((/** @type {any} */ column) => [CHANNEL[column.role] ?? column.role, h("span", { title: column.header }, `${column.number} ${shortName(column.header || "", 14)}`), column.unit, plain(step[column.role === "v_out" ? "v_out_high" : column.role], CHANNEL_UNIT[column.role] ?? "", 2)]), "facts", "Channels of the run in front") : null,
+    h("button", { class: "btn", onclick: () => set({ card: "log", input: at, chainShown: true }) }, "Change what a column means"),
   ];
 }
 
@@ -61,11 +49,6 @@ export function alignmentCard() {
   };
 }
 
-/** Kept rows less those that are labelled off or in the supply's limit. @param {any} run */
-function operatingRows(run) {
-  return run.rows.by_reason.reduce((/** @type {number} */ left, /** @type {any} */ one) => (one.code === "off" || one.code === "supply_limit" ? left - one.first_reason : left), run.rows.kept);
-}
-
 export function pointsCard() {
   const run = currentRun();
   const peak = run?.peak?.efficiency;
@@ -73,7 +56,7 @@ export function pointsCard() {
   const grade = GRADE[run?.grade];
   return {
     aside: peak?.value ? `best ${part.value} ${part.unit}` : grade?.[0] ?? "",
-    sub: run ? `${counted(operatingRows(run), "point")} ${planeLine(run)}` : "",
+    sub: run ? `${counted(run.rows.operating ?? run.rows.kept, "point")} ${planeLine(run)}` : "",
     inside: () => [
       grade ? h("p", { class: "said" }, `${grade[0]}. ${grade[1]}`) : null,
       hasKnob(KNOB.offBelow) ? numberRow({ name: "smallest", label: "Smallest honest current", unit: "A", value: knob(KNOB.offBelow), least: 0, empty: true, place: "found", set: (/** @type {number|null} */ value) => turn(KNOB.offBelow, value, "points") }) : null,

@@ -14,8 +14,7 @@ const LEAST_STEPS = Array.from({ length: 25 }, (_, i) => i);
 
 export function sieveCard() {
   const run = currentRun();
-  const removed = (run?.rows.by_reason ?? []).filter((/** @type {any} */ one) => one.action === "remove" && one.code !== "unreadable" && one.code !== "missing");
-  const out = removed.reduce((/** @type {number} */ sum, /** @type {any} */ one) => sum + one.first_reason, 0);
+  const out = (run?.rows.stages ?? []).find((/** @type {any} */ stage) => stage.stage === "sieve")?.fell ?? 0;
   const off = hasKnob(KNOB.sieveOn) && knob(KNOB.sieveOn) === false;
   return {
     aside: run ? `${count(out)} out` : "",

@@ -4,7 +4,7 @@
 import { h, renderInto, sv } from "../dom.js";
 import { count } from "../format.js";
 import { currentRun, set, state } from "../state.js";
-import { REASON, STAGES } from "../text.js";
+import { STAGES, wordsOf } from "../text.js";
 import { notices } from "./busy.js";
 import { alignmentCard, channelsCard, pointsCard } from "./card_plain.js";
 import { fixtureCard } from "./card_fixture.js";
@@ -17,36 +17,11 @@ import { idOf } from "./controls.js";
 /** @type {Record<string, () => Card>} */
 const CARDS = { log: logCard, channels: channelsCard, alignment: alignmentCard, sieve: sieveCard, fixture: fixtureCard, points: pointsCard };
 
-/** Stage at whose exit a reason is counted. @type {Record<string, string>} */
-const FALLS_AT = { unreadable: "log", missing: "channels", unaligned: "alignment", supply_limit: "fixture", off: "fixture" };
-
-/** Rows left and rows out after each stage of the run in front. */
-function flow() {
-  const run = currentRun();
-  if (!run) return null;
-  /** @type {Record<string, {left: number, out: [string, number][]}>} */
-  const steps = {};
-  let left = run.rows.read;
-  for (const stage of STAGES) {
-    /** @type {Map<string, number>} */
-    const out = new Map();
-    for (const reason of run.rows.by_reason) {
-      if ((FALLS_AT[reason.code] ?? "sieve") !== stage.id || reason.first_reason === 0) continue;
-      if (reason.action === "label" && reason.code !== "off" && reason.code !== "supply_limit") continue;
-      const words = REASON[reason.code]?.[0] ?? reason.code;
-      out.set(words, (out.get(words) ?? 0) + reason.first_reason);
-      left -= reason.first_reason;
-    }
-    steps[stage.id] = { left, out: [...out] };
-  }
-  return steps;
-}
-
-/** @param {{left: number, out: [string, number][]}|undefined} step */
+/** @param {{left: number, out: {reason: string, rows: number}[]}|undefined} step */
 function between(step) {
   return h("div", { class: "between" },
     h("span", null, step ? `${count(step.left)} rows` : ""),
-    step && step.out.length ? h("span", { class: "out" }, step.out.map(([words, n]) => h("span", null, `× ${count(n)} ${words}`))) : null);
+    step && step.out.length ? h("span", { class: "out" }, step.out.map(({ reason, rows }) => h("span", null, `× ${count(rows)} ${wordsOf(reason)}`))) : null);
 }
 
 /** @param {string} id */
@@ -54,12 +29,18 @@ function toggle(id) {
   set({ card: state.card === id ? "" : id });
 }
 
+/** Whether a stage's card is open: chosen, or something was said in it. @param {string} id */
+export function isOpen(id) {
+  return state.card === id || (state.card === "" && state.notices.some((notice) => notice.card === id));
+}
+
 function drawChain() {
-  const steps = flow();
+  /** @type {any[]} */
+  const steps = currentRun()?.rows.stages ?? [];
   return h("div", { class: "chain", key: "chain" },
     h("h2", { class: "away" }, "The chain"),
     STAGES.map((stage, i) => {
-      const open = state.card === stage.id || state.notices.some((notice) => notice.card === stage.id && state.card === "");
+      const open = isOpen(stage.id);
       const card = CARDS[stage.id]();
       const inside = idOf(`inside ${stage.id}`);
       return [
@@ -68,7 +49,7 @@ function drawChain() {
             h("span", { class: "name" }, stage.name, h("small", null, card.aside)),
             h("span", { class: "sub" }, card.sub))),
           h("div", { class: "inside", id: inside, hidden: !open }, open ? [notices(stage.id), card.inside()] : null)),
-        i < STAGES.length - 1 ? between(steps?.[stage.id]) : null,
+        i < STAGES.length - 1 ? between(steps.find((step) => step.stage === stage.id)) : null,
       ];
     }));
 }
@@ -79,7 +60,7 @@ function drawChainLine() {
   return h("button", { class: "chainline", key: "line", "aria-expanded": String(state.chainShown), onclick: () => set({ chainShown: !state.chainShown }) },
     sv("svg", { viewBox: "0 0 82 12", "aria-hidden": "true" }, sv("line", { x1: 0, x2: 82, y1: 6, y2: 6 }), STAGES.map((stage, i) => sv("rect", { x: i * 14 + 0.5, y: 1.5, width: 9, height: 9, class: i === now ? "now" : undefined }))),
     h("span", null, run ? `${count(run.rows.kept)} of ${count(run.rows.read)}` : "The chain"),
-    h("span", { class: "out" }, run && run.rows.read > run.rows.kept ? `× ${count(run.rows.read - run.rows.kept)} not kept ` : "", state.chainShown ? "‹" : "›"));
+    h("span", { class: "out" }, run && run.rows.removed_count ? `× ${count(run.rows.removed_count)} not kept ` : "", state.chainShown ? "‹" : "›"));
 }
 
 /** @param {HTMLElement} parent */

@@ -3,7 +3,8 @@
 
 import { emptyContours, wiringPicture } from "../figure/wiring.js";
 import { h } from "../dom.js";
-import { state } from "../state.js";
+import { sentence } from "../format.js";
+import { set, state } from "../state.js";
 import { CARE_LINE, ONE_SENTENCE, RECORD, STAGES, STAYS_HERE } from "../text.js";
 import { busyLine, notices } from "./busy.js";
 import { chooseFiles, hasDemo, openDemo, pasteTable } from "./open.js";
@@ -30,6 +31,19 @@ export function drawEmpty() {
         wiringPicture(run.kind), h("p", null, run.does), h("p", { class: "note" }, run.shows))))),
     h("p", { class: "take", key: "take" }, h("b", null, "Take care"), CARE_LINE),
   ];
+}
+
+/** The middle while logs are open but no run stands yet: what each of them waits for. */
+export function drawWaitingLogs() {
+  const inputs = state.view?.inputs ?? [];
+  const waiting = inputs.map((/** @type {any} */ input, /** @type {number} */ at) => ({ input, at })).filter((/** @type {any} */ one) => one.input.outcome === "asks" || one.input.outcome === "refused");
+  if (!waiting.length || state.view?.runs?.length) return null;
+  return h("section", { class: "plate whole", key: "waiting" }, h("h2", null, "No converter’s run stands yet"),
+    h("p", { class: "note" }, "A run needs input voltage, input current, output voltage and output current."),
+    h("ul", { class: "waiting" }, waiting.map(({ input, at }) => h("li", null,
+      h("p", null, h("b", null, input.name)),
+      h("p", { class: "note" }, input.outcome === "refused" ? sentence(input.refusal) : sentence(input.asks?.[0]?.message)),
+      h("button", { class: "btn", onclick: () => set({ card: "log", input: at, chainShown: true }) }, "Open its card")))));
 }
 
 /** The chain before anything is open: what happens to a log. */

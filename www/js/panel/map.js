@@ -137,7 +137,7 @@ function header() {
   const rows = run.rows;
   const name = `${state.colour === "loss" ? "Loss" : "Efficiency"} ${planeLine(run)}`;
   const planes = planeCaption(run);
-  const below = drawn.raster && drawn.raster.drawn > 0 ? (drawn.raster.below + drawn.raster.above) / drawn.raster.drawn : 0;
+  const below = drawn.raster?.off_scale_share ?? 0;
   return [
     h("div", null, h("h2", { id: "figure-title" }, name), h("p", null, `${count(rows.kept)} rows kept, ${planes}; ${count(rows.removed_count)} rows out, as crosses. `, below > 0.0005 ? `${fixed(below * 100, 1)} % of rows lie off the colour scale.` : "")),
     h("div", { class: "tools" },
@@ -179,6 +179,25 @@ function summary() {
   const peak = pieces(run?.peak?.efficiency, "%");
   const range = extent?.v_in ? ` Input ${asPair(extent.v_in)?.map((v) => fixed(v, 2)).join(" to ")} V, output ${asPair(extent.i_out)?.map((v) => fixed(v, 3)).join(" to ")} A.` : "";
   return `${run?.name ?? ""}: ${count(run?.rows.kept)} rows by input voltage and output current, coloured by ${state.colour}.${range}${peak.value !== "–" ? ` Best efficiency ${peak.value} %.` : ""} Arrow keys walk the rows, Home and End go to the first and last, plus and minus zoom, 0 fits, Escape clears.`;
+}
+
+/** Why the figure stands empty, or nothing where it does not. @param {any} run */
+function nothingToShow(run) {
+  const rows = run.rows;
+  const say = (/** @type {any} */ words, /** @type {string} */ card, /** @type {string} */ act) => h("div", { class: "nothing" }, h("p", null, words), h("button", { class: "btn", onclick: () => set({ card, chainShown: true }) }, act));
+  if (rows.read === 0) return say("The log holds no row.", "log", "Open the log’s card");
+  if (rows.kept === 0) return say("No row is kept, so there is nothing to show. Fewer least rows, or a gate switched off, brings rows back.", "sieve", "Open the Sieve");
+  if (rows.operating !== 0) return null;
+  const labelled = (/** @type {string} */ code) => rows.by_reason.find((/** @type {any} */ one) => one.code === code)?.any_reason ?? 0;
+  const [limit, off] = [labelled("supply_limit"), labelled("off")];
+  const because = [
+    off ? `in ${count(off)} the output is off or its current too small to judge` : null,
+    limit ? `in ${count(limit)} the supply is in its current limit` : null,
+  ].filter(Boolean).join(", and ");
+  const kept = `${rows.kept === 1 ? "One row is" : `${count(rows.kept)} rows are`} kept, but none is an operating point${because ? `: ${because}` : ""}.`;
+  return limit >= off && limit
+    ? say(`${kept} Look whether the columns are what they are taken for, or lift the supply’s limit.`, "log", "Look at the columns")
+    : say(`${kept} Look whether the current columns and their units are right.`, "log", "Look at the columns");
 }
 
 export function mountMap() {
@@ -257,7 +276,7 @@ export function mountMap() {
     renderInto(head, header());
     front.setAttribute("aria-label", summary());
     renderInto(marks, rings());
-    renderInto(none, run.rows.kept === 0 ? h("div", { class: "nothing" }, h("p", null, "No row is kept, so there is nothing to show. Fewer least rows, or a gate switched off, brings rows back."), h("button", { class: "btn", onclick: () => set({ card: "sieve", chainShown: true }) }, "Open the Sieve")) : null);
+    renderInto(none, nothingToShow(run));
     renderInto(foot, selectionFields());
     if (/** @type {HTMLDetailsElement} */ (details).open) renderInto(tableBox, cellTable());
     const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, state.early, themeName()]);

@@ -6,7 +6,7 @@ import { set, state } from "../state.js";
 import { busyLine, notices } from "./busy.js";
 import { comparePanel, compareTools } from "./compare.js";
 import { curvesPanel, curvesTools } from "./curves.js";
-import { drawEmpty } from "./empty.js";
+import { drawEmpty, drawWaitingLogs } from "./empty.js";
 import { fixturePanel, fixtureTools } from "./fixture.js";
 import { mapTools, mountMap } from "./map.js";
 
@@ -40,7 +40,7 @@ export function mountMiddle(parent) {
       return;
     }
     const tools = state.tab === "map" ? mapTools() : state.tab === "curves" ? curvesTools() : state.tab === "compare" ? compareTools() : fixtureTools();
-    const panel = state.tab === "curves" ? curvesPanel() : state.tab === "compare" ? comparePanel() : state.tab === "fixture" ? fixturePanel() : null;
+    const panel = state.tab === "curves" ? curvesPanel() : state.tab === "compare" ? comparePanel() : state.tab === "fixture" ? [drawWaitingLogs(), fixturePanel()] : null;
     renderInto(middle,
       h("div", { class: "views", key: "views" }, viewTabs(), h("div", { class: "viewtools" }, tools)),
       busyLine(),

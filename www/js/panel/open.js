@@ -2,7 +2,7 @@
 // Ways in: choosing, dropping, pasting, the demo.
 
 import { h } from "../dom.js";
-import { logsIn, openBench, openFiles, openText } from "../inputs.js";
+import { logsIn, openBench, openFiles, openText, pastedName } from "../inputs.js";
 import { notify, offer, set, showEarly, state } from "../state.js";
 import { wrong } from "./controls.js";
 
@@ -58,9 +58,21 @@ export function openCarried() {
   return true;
 }
 
-/** @param {DataTransfer|null} transfer */
+/** The files of what was dropped or pasted, and the names of folders among it. @param {DataTransfer|null} transfer */
 function filesOf(transfer) {
-  return transfer ? [...transfer.files] : [];
+  if (!transfer) return { files: [], folders: [] };
+  /** @type {string[]} */
+  const folders = [];
+  for (const item of transfer.items ?? []) {
+    const entry = item.kind === "file" ? item.webkitGetAsEntry?.() : null;
+    if (entry?.isDirectory) folders.push(entry.name);
+  }
+  return { files: [...transfer.files].filter((file) => !folders.includes(file.name)), folders };
+}
+
+/** Whether a pasted text can be a table: several lines, or cells parted by tabs, and a digit. @param {string} text */
+function isTable(text) {
+  return /\d/.test(text) && /[^\r\n][\r\n]+[^\r\n]|\t/.test(text);
 }
 
 /** Makes the whole page take dropped files, with one real file input beside it. @param {HTMLElement} parent */
@@ -88,27 +100,37 @@ export function mountOpening(parent) {
     event.preventDefault();
     depth = 0;
     root.classList.remove("over");
-    const files = filesOf(event.dataTransfer);
+    const { files, folders } = filesOf(event.dataTransfer);
+    const card = state.phase === "bench" ? "log" : "";
+    if (folders.length) notify(card, `${folders[0]} is a folder, not a log.`, "Open it and drop the files inside.");
     if (files.length) openFiles(files);
-    else notify(state.phase === "bench" ? "log" : "", "What was dropped holds no file.", "Drop a text file, or choose it with the button.");
+    else if (!folders.length) notify(card, "What was dropped holds no file.", "Drop a text file, or choose it with the button.");
   });
   addEventListener("paste", (event) => {
     const target = event.target;
     if (target instanceof HTMLElement && target.closest("input, textarea, dialog")) return;
-    const files = filesOf(event.clipboardData);
+    // A spreadsheet puts a picture of the cells beside their text: the text is the table.
+    const text = event.clipboardData?.getData("text/plain") ?? "";
+    if (isTable(text)) {
+      event.preventDefault();
+      openText(pastedName(), text);
+      return;
+    }
+    const { files } = filesOf(event.clipboardData);
     if (files.length) openFiles(files);
+    else if (text.trim()) notify(state.phase === "bench" ? "log" : "", "What was pasted is no table.", "Copy the rows with the names of their columns, one row a line.");
   });
 }
 
 /** A dialog that takes a pasted table. */
 export function pasteTable() {
   const area = /** @type {HTMLTextAreaElement} */ (h("textarea", { class: "field", spellcheck: "false", "aria-label": "The table, one row a line, names of the columns first", placeholder: "V_in (V), I_in (A), V_out (V), I_out (A)\n12.01, 0.853, 3.29, 2.50" }));
-  const name = /** @type {HTMLInputElement} */ (h("input", { class: "field", value: "pasted table", "aria-label": "Name", autocomplete: "off" }));
+  const name = /** @type {HTMLInputElement} */ (h("input", { class: "field", value: pastedName(), "aria-label": "Name", autocomplete: "off" }));
   const said = h("div", { role: "alert" });
   const dialog = /** @type {HTMLDialogElement} */ (h("dialog", { "aria-label": "Paste a table", onclose: () => dialog.remove() },
     h("h2", null, "Paste a table"),
     h("div", { class: "stack" },
-      h("p", { class: "note" }, "One row a line, the names of the columns first, units in the names. Separated by tabs, commas or semicolons."),
+      h("p", { class: "note" }, "One row a line, the names of the columns first, units in the names. Parted by tabs, commas or semicolons. A table can also be pasted anywhere on the page."),
       name, area, said,
       h("div", { class: "acts" },
         h("button", { class: "btn", onclick: () => dialog.close() }, "Cancel"),
@@ -120,7 +142,7 @@ export function pasteTable() {
               return;
             }
             dialog.close();
-            openText(name.value.trim() || "pasted table", area.value);
+            openText(name.value.trim() || pastedName(), area.value);
           },
         }, "Read it")))));
   document.body.append(dialog);

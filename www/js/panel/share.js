@@ -4,7 +4,7 @@
 import { h, offerFile } from "../dom.js";
 import { counted, fileSize } from "../format.js";
 import { ask } from "../link.js";
-import { sources } from "../inputs.js";
+import { sourceOf } from "../inputs.js";
 import { currentRun, notify, report, state } from "../state.js";
 import { APP_NAME } from "../text.js";
 import { savePicture } from "./map.js";
@@ -95,11 +95,9 @@ export async function sharePage() {
     /** @type {ChildNode} */
     let last = block;
     block.replaceChildren(forScript(bench.text));
-    const left = [...sources];
     for (const [i, input] of inputs.entries()) {
-      const at = left.findIndex((source) => source.name === input.name && source.bytes === input.bytes);
-      if (at < 0) throw { code: "log_gone", message: `${input.name} is no longer at hand, so the page would be incomplete.`, hint: "Open the log again and share then." };
-      const [source] = left.splice(at, 1);
+      const source = sourceOf(i);
+      if (!source) throw { code: "log_gone", message: `${input.name} is no longer at hand, so the page would be incomplete.`, hint: "Open the log again and share then." };
       const packed = source.packed ?? await pack(await /** @type {any} */ (source.blob)());
       const log = document.createElement("script");
       log.setAttribute("type", "text/plain");

@@ -3,7 +3,8 @@
 
 import { h, renderInto, sv, tabKeys } from "../dom.js";
 import { count } from "../format.js";
-import { canRedo, canUndo, chooseRun, redo, set, setTheme, state, undo } from "../state.js";
+import { canRedo, canUndo } from "../history.js";
+import { chooseRun, redo, set, setTheme, state, undo } from "../state.js";
 import { APP_NAME } from "../text.js";
 import { select } from "./controls.js";
 import { chooseFiles } from "./open.js";

@@ -240,6 +240,11 @@ impl Input {
         self.order
     }
 
+    /// How its columns were understood, in file order.
+    pub(super) fn columns(&self) -> &[InputColumn] {
+        &self.understood.columns
+    }
+
     /// The input in the results, where other inputs of the run have columns of these roles.
     pub(super) fn result(&self, elsewhere: &[Role]) -> InputResult {
         let empty = Readings::default();

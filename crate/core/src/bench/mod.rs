@@ -13,6 +13,7 @@ mod fixture_report;
 mod input;
 mod kind;
 mod label;
+mod ranges;
 mod results;
 mod run;
 mod settings;
@@ -26,6 +27,7 @@ pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
 
 pub use kind::Kind;
+pub use ranges::ColumnRange;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
 pub use run::{Part, RunRows};
 pub use settings::{CalibrationUse, InputSettings, RunSettings, SETTINGS_VERSION, Settings};

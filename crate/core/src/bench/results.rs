@@ -11,6 +11,7 @@ use crate::align;
 use crate::compare::Pair;
 use crate::finding::Answers;
 use crate::fixture::Report;
+use crate::map::{SHARE_BELOW, value_above};
 use crate::sieve::{self, Fates, Settled};
 
 /// Name of the format and its number.
@@ -56,6 +57,9 @@ pub struct Results {
     pub calibration_problem: Option<String>,
     /// One entry per run, in order.
     pub runs: Vec<RunResult>,
+    /// Efficiency at or under which 8 % of the operating rows of all runs lie, by the cells of their
+    /// maps: a scale of colours may begin here; `null` without cells.
+    pub colour_from: Option<f64>,
     /// Differences of runs; `null` with fewer than two.
     pub comparison: Option<Comparison>,
     /// Weighted by use; empty where no duty was given.
@@ -121,11 +125,14 @@ impl Bench {
             fixture,
             calibration_problem: self.calibration_problem.clone(),
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run, detail)).collect(),
+            colour_from: None,
             comparison: (!self.pairs.is_empty())
                 .then(|| Comparison { pairs: self.pairs.iter().flatten().cloned().collect() }),
             duty: Vec::new(),
             weighted: Vec::new(),
         };
+        results.colour_from =
+            value_above(results.runs.iter().flat_map(|run| &run.answers.map.efficiency), SHARE_BELOW);
         if detail == Detail::Brief {
             results.shorten();
         }

@@ -16,6 +16,7 @@ mod levels;
 pub(crate) mod local;
 mod operating;
 mod regress;
+mod scale;
 mod scatter;
 mod source;
 
@@ -31,6 +32,7 @@ pub use index::Index;
 pub use levels::{DropOut, Level, Levels, drop_out_line};
 pub use operating::Operating;
 pub(crate) use operating::{BLOCK, minus, plus, times};
+pub use scale::{SHARE_BELOW, value_above};
 pub use source::Source;
 
 /// Settings of the map.

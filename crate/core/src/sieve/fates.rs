@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::flow::{StageRows, flow};
 use super::{Counts, Mask, REASONS, Reason, Settings, curve};
 use crate::align::ByChannel;
 
@@ -61,6 +62,10 @@ pub struct Fates {
     pub removed_share: f64,
     /// By reason, in the order of the gates; reasons without rows are left out.
     pub by_reason: Vec<ByReason>,
+    /// Rows that are operating points: kept, output on, supply not in limit.
+    pub operating: usize,
+    /// Rows left behind each stage of the chain, and what fell out there.
+    pub stages: Vec<StageRows>,
 }
 
 impl Fates {
@@ -109,6 +114,8 @@ impl Fates {
             removed_count,
             removed_share: removed_count as f64 / masks.len().max(1) as f64,
             by_reason,
+            operating: count(&Reason::operating),
+            stages: flow(masks.len(), &seen),
         }
     }
 }
