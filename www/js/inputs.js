@@ -119,7 +119,7 @@ function keepSources(view, from, files) {
 function sayGrown(view) {
   for (const one of view.opened ?? []) {
     if (!one.grown) continue;
-    const rows = view.inputs[one.input]?.grown?.rows;
+    const rows = one.new_rows ?? view.inputs[one.input]?.grown?.rows;
     notify("log", rows ? `${counted(rows, "new row")} read from ${one.name}.` : `${one.name} holds nothing new.`, "It was open already: its settings stay, and only what came after is read.", true);
   }
 }

@@ -8,5 +8,8 @@ mod large;
 mod main_job;
 mod opening;
 mod policy;
+mod reading;
+mod refusing;
 mod same_bytes;
+mod shapes;
 mod share;

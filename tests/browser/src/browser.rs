@@ -322,6 +322,51 @@ impl Browser {
         self.run(script, vec![json!(selector), json!(given)]).await.map(|_| ())
     }
 
+    /// Drops files or folders from the disk in the middle of the view, as a hand would.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn drop_from_disk(&self, paths: &[PathBuf]) -> Outcome<()> {
+        let files: Vec<String> = paths.iter().map(|path| path.display().to_string()).collect();
+        for kind in ["dragEnter", "dragOver", "drop"] {
+            let words = json!({"type": kind, "x": 600, "y": 400,
+                "data": {"items": [], "files": files, "dragOperationsMask": 1}});
+            self.cdp("Input.dispatchDragEvent", words).await?;
+        }
+        Ok(())
+    }
+
+    /// Presses keys one after the other on whatever has the focus, as a keyboard would: `Tab`,
+    /// `Enter`, `ArrowDown`, ` `, single letters.
+    ///
+    /// **Errors** where the browser does not answer.
+    pub async fn strike(&self, keys: &[&str]) -> Outcome<()> {
+        for key in keys {
+            let (control, key) = key.strip_prefix("Control+").map_or((0, *key), |rest| (2, rest));
+            let (code, number, text) = match key {
+                "Tab" => ("Tab".to_owned(), 9, ""),
+                "Enter" => ("Enter".to_owned(), 13, "\r"),
+                "Escape" => ("Escape".to_owned(), 27, ""),
+                "ArrowDown" => ("ArrowDown".to_owned(), 40, ""),
+                "ArrowUp" => ("ArrowUp".to_owned(), 38, ""),
+                " " => ("Space".to_owned(), 32, " "),
+                letter => {
+                    let upper = letter.to_ascii_uppercase();
+                    (format!("Key{upper}"), u32::from(upper.as_bytes()[0]), letter)
+                }
+            };
+            let text = if control == 0 { text } else { "" };
+            let mut words = json!({"type": if text.is_empty() { "rawKeyDown" } else { "keyDown" }, "key": key,
+                "code": code, "windowsVirtualKeyCode": number, "modifiers": control});
+            if !text.is_empty() {
+                words["text"] = json!(text);
+            }
+            self.cdp("Input.dispatchKeyEvent", words.clone()).await?;
+            words["type"] = json!("keyUp");
+            self.cdp("Input.dispatchKeyEvent", words).await?;
+        }
+        Ok(())
+    }
+
     /// Waits for the next finished download; gives its path.
     ///
     /// **Errors** where none comes.

@@ -2,7 +2,7 @@
 // The Log stage: one card per log of what was understood; the one in front is open.
 
 import { h } from "../dom.js";
-import { count, counted, span } from "../format.js";
+import { count, counted, plain, span } from "../format.js";
 import { currentInputs, currentRun, set, state } from "../state.js";
 import { idOf } from "./controls.js";
 import { factsOf, fileInside, stateWords } from "./log_file.js";
@@ -14,7 +14,7 @@ export function logCard() {
   const front = inputs[currentInputs()[0]] ?? inputs[0];
   const run = currentRun();
   const waiting = inputs.filter((/** @type {any} */ one) => one.outcome === "refused" || one.outcome === "asks").length;
-  const rate = front?.row_period > 0 ? `${span(front.duration)}, a row each ${span(front.row_period)}` : front ? "no time known" : "";
+  const rate = front?.row_period > 0 ? `${span(front.duration)}, a row each ${plain(front.row_period, "s", 3)}` : front ? "no time known" : "";
   return {
     aside: waiting ? h("span", { class: "out" }, waiting === 1 ? "one asks" : `${waiting} ask`) : counted(inputs.length, "log"),
     sub: run ? `${run.name}: ${rate}, ${counted(front?.understood?.columns?.length ?? 0, "column")}` : "No converter’s run yet",

@@ -20,7 +20,7 @@ export function roleWords(role) {
 /** Rows, time and rate in one line. @param {any} input */
 export function factsOf(input) {
   if (input.outcome === "refused") return fileSize(input.bytes);
-  const pace = input.row_period > 0 ? `${span(input.duration)}, a row each ${span(input.row_period)}` : "no time known";
+  const pace = input.row_period > 0 ? `${span(input.duration)}, a row each ${plain(input.row_period, "s", 3)}` : "no time known";
   return `${roleWords(input.role).split(":")[0]}; ${pace}`;
 }
 
@@ -87,7 +87,7 @@ function timeRow(input, at) {
   return h("div", { class: "group", key: `time ${at}` },
     missing ? wrong(sentence(missing.message.split(";")[0]), "State the seconds from row to row.") : null,
     missing || period !== null || !has ? numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: period, least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) })
-      : words ? h("p", { class: "note" }, `Time: ${words}. `, time.reason ? sentence(time.reason) : "") : null,
+      : words ? h("p", { class: "note" }, `Time: ${words}.`, time.reason && !/^unit \S+$/.test(time.reason) ? ` ${sentence(time.reason)}` : "") : null,
     input.segments?.length > 1 ? h("p", { class: "note" }, `${counted(input.segments.length, "stretch", "stretches")}: ${segmentWords(input.segments)}.`) : null);
 }
 
@@ -127,9 +127,9 @@ export function fileInside(input, at) {
   const rest = { ...input, problems: (input.problems ?? []).filter((/** @type {any} */ one) => !DOUBTS.includes(one.code)) };
   const refused = input.outcome === "refused";
   return [
-    h("p", { class: "whole" }, input.name, h("span", { class: "quiet" }, ` ${fileSize(input.bytes)}${input.packed_in ? `, out of ${input.packed_in}` : ""}`)),
+    input.name.length > 44 ? h("p", { class: "whole" }, input.name) : null,
     refused ? [wrong(sentence(input.refusal), "It stays aside until another way of reading makes sense of it; everything else is as it was.")] : null,
-    refused ? null : h("p", { class: "note" }, `${counted(input.rows_found, "row")}, ${input.rows_usable === input.rows_found ? "all" : count(input.rows_usable)} with every channel${input.row_period > 0 ? `; ${span(input.duration)}, a row each ${span(input.row_period)}` : ""}.${input.grown?.rows ? ` It grew: the last ${counted(input.grown.rows, "row")} came later.` : ""}`),
+    refused ? null : h("p", { class: "note first" }, `${fileSize(input.bytes)}${input.packed_in ? ` out of ${input.packed_in}` : ""}; ${input.rows_usable === input.rows_found ? "every row" : `${count(input.rows_usable)} rows`} with all used channels.${input.grown?.rows ? ` It grew: the last ${counted(input.grown.rows, "row")} came later.` : ""}`),
     refused ? null : whatItIs(input, at),
     asked(input, at),
     doubts.map((/** @type {any} */ one) => h("div", { class: "offer", key: `doubt ${one.code}` }, one.examples.map((/** @type {any} */ example) => h("p", null, doubtWords(one.code, example))), acts[one.code])),
