@@ -30,14 +30,23 @@ function countKeys(view) {
 /** Largest file that is looked into as a saved bench, settings or calibration. */
 const SMALL = 64 * 1024 * 1024;
 
+/** @param {string} text @returns {any} */
+function parsed(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+}
+
 /** What a dropped file is, besides a log. @param {File} file @returns {Promise<{kind: string, value: any}|null>} */
 async function savedIn(file) {
   if (file.size > SMALL || !/\.(json|html?)$/i.test(file.name)) return null;
   const text = await file.text();
   if (/\.html?$/i.test(file.name)) return pageParts(text);
+  const value = parsed(text);
   // Whole or not: the core says what is wrong with a damaged record.
-  if (text.includes('"wattsieve-calibration/')) return { kind: "calibration", value: text };
-  const value = JSON.parse(text);
+  if (value?.schema ? String(value.schema).startsWith("wattsieve-calibration/") : value === null && text.includes('"wattsieve-calibration/')) return { kind: "calibration", value: text };
   if (value?.settings?.sieve) return { kind: "settings", value: { settings: value.settings, names: Array.isArray(value.inputs) ? value.inputs.map((/** @type {any} */ input) => String(input?.name ?? "")) : null } };
   if (value?.sieve && value?.fixture) return { kind: "settings", value: { settings: value, names: null } };
   return null;

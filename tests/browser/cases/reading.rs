@@ -169,10 +169,7 @@ async fn tab_to(browser: &Browser, text: &str) -> Outcome<()> {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn reading_is_walked_with_keys_alone() -> Outcome<()> {
-    let text = std::fs::read(wattsieve_browser_tests::workspace().join("dist/demo.html"))
-        .map_err(|error| format!("dist/demo.html: {error}; run cargo page"))?;
-    let browser = Browser::open(&text).await?;
-    browser.wait_until("the demo", SETTLED).await?;
+    let browser = crate::main_job::with_demo_dropped().await?;
     let before = settings(&browser).await?;
     tab_to(&browser, "Log\n").await?;
     browser.strike(&["Enter"]).await?;
