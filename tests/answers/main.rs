@@ -4,5 +4,6 @@
 mod losses;
 mod pairs;
 mod points;
+mod sums;
 mod support;
 mod told;

@@ -126,6 +126,19 @@ fn uncertainty_agrees_with_propagation_and_with_random_draws() {
     assert!((u / number(&pair["u_diff_shared"]) - 1.0).abs() < 1e-4);
 }
 
+/// A 95 % interval of a normal distribution is 1.960 standard uncertainties to each side (JCGM 100:2008, table G.1).
+#[test]
+fn a_plus_minus_is_a_95_percent_interval() {
+    let set = json("uncertainty/efficiency-points.json");
+    let c = worked(&set);
+    for entry in set["points"].as_object().unwrap().values() {
+        let r: Vec<f64> = entry["reading"].as_array().unwrap().iter().map(number).collect();
+        let got = point(&c, [r[0], r[1], 0.0, r[2], r[3]]);
+        let factor = [(got.half_95, got.u), (got.loss_half_95, got.loss_u)];
+        assert!(factor.iter().all(|(half, u)| (half.unwrap() / u.unwrap() - 1.960).abs() < 5e-4));
+    }
+}
+
 /// Three libraries and 40-digit arithmetic (reference/uncertainty/efficiency-cross-library.json).
 #[test]
 fn uncertainty_agrees_with_other_libraries() {

@@ -125,6 +125,35 @@ fn recovers_the_simulated_sums() {
     }
 }
 
+/// R_I and R_O hold the shunts once; a contact is what is left without them (reference/fixture/wirings.json: shunts of
+/// 12 milliohm, contacts of 31.2, 21.8, 9.4 and 26.7).
+#[test]
+fn a_shunt_counts_once() {
+    let shunt = fixture::Shunt { resistance: Some(Stated { value: 0.012, u: Some(1e-6) }), inside: true };
+    let mut settings = Settings { input_shunt: shunt, output_shunt: shunt, ..Settings::default() };
+    for k in ["v_in", "v_out_high", "v_out_low"] {
+        let channels = &mut settings.channels;
+        let channel = match k {
+            "v_in" => &mut channels.v_in,
+            "v_out_high" => &mut channels.v_out_high,
+            _ => &mut channels.v_out_low,
+        };
+        channel.gain = Some(0.0);
+    }
+    let c = fixture::fit(&borrowed(&runs("ZOTISX")), &settings).unwrap();
+    let contacts = &c.report.contacts;
+    for (q, truth) in [
+        (&contacts.in_high, 0.0312),
+        (&contacts.in_low, 0.0218),
+        (&contacts.out_high, 0.0094),
+        (&contacts.out_low, 0.0267),
+        (&c.report.correction_in, 0.0650),
+        (&c.report.correction_out, 0.0481),
+    ] {
+        assert!((q.value.unwrap() - truth).abs() < 2.0 * q.u.unwrap(), "{q:?} {truth}");
+    }
+}
+
 /// Values of a calibration that must not depend on how the runs are handed in.
 fn essence(c: &Calibration) -> Vec<(f64, f64)> {
     [0, 1, 2, 4, 5, 8, 12, 13]

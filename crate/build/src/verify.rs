@@ -22,8 +22,13 @@ pub(crate) fn run(root: &Path, words: &[&str]) -> Result<(), String> {
     let fast = match words {
         [] => false,
         ["fast"] => true,
-        ["faults"] => return crate::faults::run(root),
-        _ => return Err("cargo verify takes no option, `fast` or `faults`.".to_owned()),
+        ["faults"] => return crate::faults::run(root, None),
+        ["faults", only] => return crate::faults::run(root, Some(only)),
+        _ => {
+            return Err(
+                "cargo verify takes no option, `fast`, or `faults` with a word of a fault's name.".to_owned()
+            );
+        }
     };
     let mut total = Tally::default();
     let mut failures = Vec::new();
