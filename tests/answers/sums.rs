@@ -58,6 +58,28 @@ fn energy_counts_the_time_that_was_logged() {
     assert!((found.p_out.unwrap() - 1000.0).abs() < 1e-9, "{found:?}");
 }
 
+/// What the fixture leaves open is the same for every row: more rows do not make it smaller.
+///
+/// **Source** JCGM 100:2008, 4.2 and 4.3: repeated observations say nothing of a type B contribution they share.
+#[test]
+fn more_rows_do_not_make_the_fixture_better_known() {
+    let mut correction = exact();
+    let (r_in, gain) = (12, 4);
+    correction.covariance[r_in][r_in] = 1e-6;
+    correction.covariance[gain][gain] = 1e-6;
+    let mut found = Vec::new();
+    for rows in [50, 5000] {
+        let mut draw = Draw(9);
+        let readings =
+            (0..rows).map(|_| [12.0, 5.0, 0.0, 1.0, 2.2 * (1.0 + 0.001 * draw.normal())]).collect();
+        let (_, map) = map(&Table::new(readings, correction.clone(), [0.0, 0.0, 0.0, 0.0, 0.0022]));
+        found.push(map.efficiency[0].u_systematic.unwrap());
+    }
+    // By hand: (I_i / V_A)^2 u(R_I)^2 + u(g)^2, as a share of the efficiency 0.91667.
+    let expected = 5.0 * 2.2 / 12.0 * (1e-6 / 144.0 + 1e-6_f64).sqrt();
+    assert!(found.iter().all(|u| (u / expected - 1.0).abs() < 1e-3), "{found:?} {expected}");
+}
+
 /// A row that reads above 100 % keeps its place in every sum: leaving it out would turn noise into bias.
 #[test]
 fn a_label_takes_no_row_out() {
