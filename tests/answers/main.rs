@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs, reason = "tests")]
 
 mod losses;
+mod measured;
 mod pairs;
 mod points;
 mod sums;

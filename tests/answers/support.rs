@@ -68,6 +68,19 @@ pub(crate) fn numbers(name: &str) -> Vec<Vec<f64>> {
         .collect()
 }
 
+/// The given columns of a file with one header line; other columns may hold words.
+pub(crate) fn numbers_of(name: &str, columns: &[usize]) -> Vec<Vec<f64>> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("reference/power").join(name);
+    let text = std::fs::read_to_string(path).unwrap();
+    text.lines()
+        .skip(1)
+        .map(|line| {
+            let fields: Vec<&str> = line.split(',').collect();
+            columns.iter().map(|k| fields[*k].parse().unwrap()).collect()
+        })
+        .collect()
+}
+
 /// Seeded random numbers: splitmix64 (Steele, Lea, Flood, OOPSLA 2014) and the polar method
 /// (Marsaglia and Bray, SIAM Review 6 (1964) 260).
 pub(crate) struct Draw(pub(crate) u64);

@@ -129,7 +129,10 @@ fn recovers_the_simulated_sums() {
 /// 12 milliohm, contacts of 31.2, 21.8, 9.4 and 26.7).
 #[test]
 fn a_shunt_counts_once() {
-    let shunt = fixture::Shunt { resistance: Some(Stated { value: 0.012, u: Some(1e-6) }), inside: true };
+    let shunt = fixture::Shunt {
+        resistance: Some(Stated { value: 0.012, u: Some(1e-6) }),
+        ..fixture::Shunt::default()
+    };
     let mut settings = Settings { input_shunt: shunt, output_shunt: shunt, ..Settings::default() };
     for k in ["v_in", "v_out_high", "v_out_low"] {
         let channels = &mut settings.channels;

@@ -5,6 +5,7 @@
 
 mod alignment;
 mod counting;
+mod fresh;
 mod load;
 mod published;
 mod stored_cases;

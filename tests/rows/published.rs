@@ -64,6 +64,94 @@ fn hampel_filter_of_the_published_series() {
     assert_eq!(checked, 3);
 }
 
+/// The values that the spike gate's rule, three or another number of scaled MADs about the median, marks in a sample
+/// without order: every window holds the whole sample. Neighbours are exchanged first, so that large values do not
+/// stand beside each other.
+fn marked(data: &[f64], limit: f64) -> Vec<f64> {
+    let n = data.len();
+    let stride = (n / 2..n)
+        .find(|stride| (2..*stride).all(|d| !n.is_multiple_of(d) || !stride.is_multiple_of(d)))
+        .unwrap();
+    let mixed: Vec<f64> = (0..n).map(|place| data[place * stride % n]).collect();
+    let rows = sieve::standing_out(&mixed, n, limit, 0.0);
+    let mut values: Vec<f64> = rows.into_iter().map(|row| mixed[row]).collect();
+    values.sort_by(f64::total_cmp);
+    values
+}
+
+/// Source: Analytical Methods Committee, Analyst 114 (1989) 1693; Hampel's identifier marks two values where three
+/// standard deviations mark one.
+#[test]
+fn hampel_identifier_of_copper_in_flour() {
+    let example = &examples()["median_mad"];
+    let expected = numbers(&example["hampel_identifier_3"]["flagged"]);
+    assert_eq!(expected, [5.28, 28.95]);
+    assert_eq!(marked(&numbers(&example["data"]), 3.0), expected);
+}
+
+/// Source: NIST/SEMATECH e-Handbook 1.3.5.17.1 and 1.3.5.17.3: the outliers that Grubbs' test and the generalized ESD
+/// test name (the second with Iglewicz and Hoaglin's limit of 3.5, 1.3.5.17).
+#[test]
+fn outliers_of_the_handbook_stand_out() {
+    let examples = examples();
+    let grubbs = numbers(&examples["grubbs"]["data"]);
+    assert_eq!(marked(&grubbs, 3.0), [245.57]);
+    let mut esd = numbers(&examples["generalized_esd"]["published"]["outliers"]);
+    esd.sort_by(f64::total_cmp);
+    assert_eq!(marked(&numbers(&examples["generalized_esd"]["data"]), 3.5), esd);
+}
+
+/// Source: NIST/SEMATECH e-Handbook 7.1.6: inner and outer fences.
+#[test]
+fn fences_of_the_handbook() {
+    let example = &examples()["tukey_fences"];
+    let mut data = numbers(&example["data"]);
+    let [low, high] = [0.25, 0.75].map(|p| stats::quantile(&mut data, p, QuantileRule::PlusOne).unwrap());
+    let range = high - low;
+    let expected = |name: &str| example["published"][name].as_str().unwrap().parse::<f64>().unwrap();
+    close(range, expected("iqr"), 1e-12);
+    for (found, name) in [
+        (low - 1.5 * range, "lower_inner"),
+        (high + 1.5 * range, "upper_inner"),
+        (low - 3.0 * range, "lower_outer"),
+        (high + 3.0 * range, "upper_outer"),
+    ] {
+        close(found, expected(name), 1e-12);
+    }
+}
+
+/// Width of a bin from the spread of the middle half, with the quantiles that the cells' widths are made from.
+///
+/// Source: Freedman and Diaconis, Z. Wahrscheinlichkeitstheorie verw. Gebiete 57 (1981) 453; number of bins by
+/// `numpy.histogram_bin_edges` 2.4.6; Michelson's speeds of light (NIST), and the other samples of the file.
+#[test]
+fn bin_width_of_freedman_and_diaconis() {
+    let examples = examples();
+    let cases = examples["bin_width_rules"]["cases"].as_array().unwrap();
+    let mut checked = 0;
+    for case in cases {
+        let width = case["freedman_diaconis_width"].as_f64().unwrap();
+        // Two samples stand elsewhere in the file and are named.
+        let data = match case["name"].as_str().unwrap() {
+            name if name.contains("tukey_fences") => &examples["tukey_fences"]["data"],
+            name if name.contains("generalized_esd") => &examples["generalized_esd"]["data"],
+            _ => &case["data"],
+        };
+        let mut data = numbers(data);
+        let n = data.len() as f64;
+        let [low, high] = [0.25, 0.75].map(|p| stats::quantile(&mut data, p, QuantileRule::Linear).unwrap());
+        let found = 2.0 * (high - low) / libm::cbrt(n);
+        close(found, width, 1e-10 * width);
+        let (least, most) =
+            data.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(*x), b.max(*x)));
+        // Where half of the values are equal the rule has no width, and numpy takes one bin.
+        let bins = if found > 0.0 { libm::ceil((most - least) / found) } else { 1.0 };
+        assert_eq!(bins as u64, case["numpy_bins"]["fd"].as_u64().unwrap());
+        checked += 1;
+    }
+    assert_eq!(checked, 4);
+}
+
 /// Source: `numpy.histogramdd` 2.4.6 on dyadic numbers.
 #[test]
 fn cells_of_a_three_dimensional_histogram() {

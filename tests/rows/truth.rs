@@ -66,7 +66,7 @@ fn delays(bench: &Bench) -> Delays {
     if through.useful() { through.delays() } else { Delays::none() }
 }
 
-fn masks(readings: &Readings, delays: &Delays, settings: &Settings) -> Vec<Mask> {
+pub(super) fn masks(readings: &Readings, delays: &Delays, settings: &Settings) -> Vec<Mask> {
     let noise = Noise::of(readings);
     let steps = Steps::find(readings, &noise, settings.step_limit);
     let aligned = Aligned::new(readings, &steps, delays);

