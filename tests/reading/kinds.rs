@@ -168,6 +168,52 @@ fn tells_the_other_wirings() {
 }
 
 #[test]
+fn tells_a_bridge_across() {
+    // The output current channel's shunt carries the current one way or the other; the high output
+    // node floats, near zero or near the low node.
+    for turn in [1.0, -1.0] {
+        check(RunKind::CrossBridge, "bridge from input high to output low", |fixture, row, _| {
+            let current = 4.0 * triangle(row, ROWS, 1);
+            let across = current * (fixture.contacts[0] + fixture.contacts[3] + 0.0008);
+            let low = if fixture.low_node { 0.03 * current } else { 0.0 };
+            [low + across, low, low, current, turn * current]
+        });
+    }
+}
+
+#[test]
+fn tells_a_wire_at_a_steady_current() {
+    check(RunKind::StraightThrough, "2.5 A, source steady", |fixture, _, _| fixture.through(12.0, 2.5));
+    check(RunKind::StraightThrough, "2.5 A, source swept", |fixture, row, _| {
+        fixture.through(8.0 + 6.0 * triangle(row, ROWS, 2), 2.5)
+    });
+    check(RunKind::Run, "a converter at one load", |_, row, _| {
+        [12.0 + 2.0 * triangle(row, ROWS, 1), 5.0, 0.0, 5.0 * 2.0 / 12.0 / 0.92, 2.0]
+    });
+    check(RunKind::Run, "a linear regulator at one load", |_, row, _| {
+        [12.0 + 2.0 * triangle(row, ROWS, 1), 11.4, 0.0, 2.003, 2.0]
+    });
+}
+
+#[test]
+fn the_next_best_guess_comes_with_its_reason() {
+    let mut random = Random(7);
+    let fixture = Fixture::drawn(&mut random);
+    let through: Vec<[f64; 5]> =
+        (0..ROWS).map(|row| fixture.through(12.0, 4.0 * triangle(row, ROWS, 2))).collect();
+    let (kind, evidence) = recognise(&fixture.log(&mut random, &through)).next.unwrap();
+    assert!(kind == RunKind::Run && evidence.contains("% of the power"), "{evidence}");
+    let converter: Vec<[f64; 5]> = (0..ROWS)
+        .map(|row| {
+            let current = 3.0 * triangle(row, ROWS, 2);
+            [12.0, 5.0, 0.0, 5.0 * current / 12.0 / 0.9 + 0.02, current]
+        })
+        .collect();
+    let (kind, evidence) = recognise(&fixture.log(&mut random, &converter)).next.unwrap();
+    assert!(kind == RunKind::StraightThrough && evidence.contains("where wires give 1"), "{evidence}");
+}
+
+#[test]
 fn tells_a_table_of_settled_points() {
     let mut text = String::from("vin_V,iin_A,vout_V,iout_A\n");
     for v_in in [10.0, 12.0, 14.0] {

@@ -8,5 +8,6 @@ mod dialects;
 mod growth;
 mod kinds;
 mod numbers;
+mod packed;
 mod shapes;
 mod support;

@@ -157,7 +157,13 @@ export class Wire {
     if (reply && reply.settings) this.lastSettings = { settings: reply.settings };
     if (!LASTING.has(kind)) return;
     if (kind === "openBench") this.journal = [];
-    this.journal.push({ kind, payload });
+    // A log that grew takes the place of its shorter state, which may be gone from the disk.
+    const grown = new Map((reply?.opened ?? []).filter((/** @type {any} */ one) => one.grown).map((/** @type {any} */ one) => [payload.files[one.file].name, payload.files[one.file]]));
+    for (const step of this.journal) {
+      if (step.kind === "open") step.payload.files = step.payload.files.map((/** @type {File} */ file) => grown.get(file.name) ?? file);
+    }
+    const files = kind === "open" ? payload.files.filter((/** @type {File} */ file) => !grown.has(file.name)) : null;
+    if (!files || files.length > 0) this.journal.push({ kind, payload: files ? { ...payload, files } : payload });
   }
 
   async #died(id, message) {

@@ -167,13 +167,88 @@
     }
   }
 
-  /** Reads inputs again whose way of reading changed. */
+  /** Reads on in an input of which this is a longer state; null where it is another log. */
+  async function readOn(name, blob, before, total) {
+    const known = handle.may_have_grown(name, blob.size);
+    if (!known) return null;
+    const [input, bytes] = known;
+    const sum = new wasm_bindgen.Sum();
+    await feed(blob.slice(0, bytes), 0, (piece) => sum.push(piece), pacer("read", before, total, name, true));
+    const from = handle.grow(input, sum, blob.size);
+    if (from === undefined) return null;
+    try {
+      await feed(blob.slice(from), 0, (piece) => handle.push(input, piece), pacer("read", before + from, total, name, false));
+    } catch (error) {
+      if (!isTrap(error)) handle.abandon(input);
+      throw error;
+    }
+    handle.finish(input);
+    sources[input] = blob;
+    shelf.set(keys[input], { name, blob });
+    return input;
+  }
+
+  /** Reads inputs again whose way of reading changed; gives those that were read where one fails. */
   async function readAgain(inputs) {
+    const done = [];
     for (const input of inputs) {
       const blob = sources[input];
-      handle.begin_again(input, blob.size);
-      await feed(blob, 0, (bytes) => handle.push(input, bytes), pacer("read", 0, blob.size, null, false));
+      try {
+        handle.begin_again(input, blob.size);
+        await feed(blob, 0, (bytes) => handle.push(input, bytes), pacer("read", 0, blob.size, null, false));
+      } catch (error) {
+        if (isTrap(error)) throw error;
+        handle.abandon(input);
+        return { done, error };
+      }
       handle.finish(input);
+      done.push(input);
+    }
+    return { done, error: null };
+  }
+
+  /** Bytes of a part of a file. */
+  async function bytesOf(blob, from, end) {
+    return new Uint8Array(await blob.slice(from, end).arrayBuffer());
+  }
+
+  /** Unpacks a blob to another one. */
+  async function unpack(blob, unpacker, name) {
+    const parts = [];
+    try {
+      await feed(blob, 0, (bytes) => parts.push(unpacker.push(bytes)) < 0, pacer("unpack", 0, blob.size, name, true));
+    } catch (error) {
+      unpacker.free();
+      throw error;
+    }
+    unpacker.finish();
+    return new Blob(parts);
+  }
+
+  /** The logs of a file: itself, or what is packed in it; told by content. Each may fail alone. */
+  async function* logsOf(file) {
+    const packing = wasm_bindgen.packing(await bytesOf(file, 0, 4));
+    if (packing === "plain") {
+      yield { name: file.name, unpacked: async () => file, packedIn: null };
+    } else if (packing === "gzip") {
+      const unpacked = () => unpack(file, wasm_bindgen.Unpacker.gzip(), file.name);
+      yield { name: wasm_bindgen.unpacked_name(file.name), unpacked, packedIn: file.name };
+    } else {
+      const tail = await bytesOf(file, Math.max(0, file.size - wasm_bindgen.Archive.tail()), file.size);
+      const archive = new wasm_bindgen.Archive(tail, file.size);
+      try {
+        const names = archive.read(await bytesOf(file, ...archive.place()));
+        for (const [at, name] of names.entries()) {
+          const unpacked = async () => {
+            const header = archive.header_of(at);
+            const data = archive.data(at, await bytesOf(file, header, header + wasm_bindgen.Archive.header()));
+            return unpack(file.slice(...data), archive.unpacker(at), name);
+          };
+          yield { name, unpacked, packedIn: file.name };
+        }
+      } finally {
+        archive.free();
+      }
     }
   }
 
@@ -191,26 +266,42 @@
     const total = files.reduce((sum, file) => sum + file.size, 0);
     const failed = [];
     const opened = [];
+    const undo = () => {
+      for (const one of opened.reverse()) if (!one.grown) takeOut(one.input);
+    };
+    // Whether it ends the whole request; else it is noted with the file's name.
+    const note = (error, name) => {
+      const ends = isTrap(error) || (isOurs(error) && (error.code === "cancelled" || error.code === "stale"));
+      if (!ends) failed.push({ name, ...asFailure(error, name) });
+      else if (!isTrap(error)) undo();
+      return ends;
+    };
     let before = 0;
-    for (const file of files) {
+    for (const [at, file] of files.entries()) {
       progress("read", before, total, file.name);
       try {
-        opened.push(await read(file.name, file, chunk, before, total));
-      } catch (error) {
-        const ends = isTrap(error) || (isOurs(error) && (error.code === "cancelled" || error.code === "stale"));
-        if (ends) {
-          if (!isTrap(error)) for (const input of opened.reverse()) takeOut(input);
-          throw error;
+        for await (const { name, unpacked, packedIn } of logsOf(file)) {
+          try {
+            const blob = await unpacked();
+            const again = await readOn(name, blob, before, total);
+            const input = again ?? (await read(name, blob, chunk, before, total));
+            const rows = again === null ? null : handle.new_rows(input);
+            opened.push({ input, name, bytes: blob.size, blob, file: at, packed_in: packedIn, grown: again !== null, new_rows: rows });
+          } catch (error) {
+            if (note(error, packedIn && packedIn !== name ? `${name} in ${packedIn}` : name)) throw error;
+          }
         }
-        failed.push({ name: file.name, ...asFailure(error, file.name) });
+      } catch (error) {
+        if (isTrap(error) || (isOurs(error) && (error.code === "cancelled" || error.code === "stale"))) throw error;
+        note(error, file.name);
       }
       before += file.size;
     }
     if (failed.length > 0 && opened.length === 0) throw failed[0];
     try {
-      return { ...(await view()), failed };
+      return { ...(await view()), failed, opened };
     } catch (error) {
-      if (isOurs(error) && error.code === "cancelled") for (const input of opened.reverse()) takeOut(input);
+      if (isOurs(error) && error.code === "cancelled") undo();
       throw error;
     }
   }
@@ -220,8 +311,8 @@
     const missing = error instanceof DOMException;
     return failure(
       missing ? "file_unreadable" : "unexpected",
-      missing ? `${file} could not be read from the disk (${error.name}).` : String((error && error.message) || error),
-      missing ? "Was it moved or changed since it was chosen? Choose it again." : null,
+      missing ? `${file || "A log"} could not be read from the disk (${error.name}).` : String((error && error.message) || error),
+      missing ? "It is a folder, or it was moved or changed while it was read or since it was chosen. Choose the log again." : null,
       file ? { file } : null,
     );
   }
@@ -276,12 +367,21 @@
   async function settings({ settings: wanted }) {
     const before = handle.settings();
     const again = handle.set_settings(wanted);
+    const back = async (done) => {
+      const changed = handle.set_settings(before);
+      await readAgain(changed.filter((input) => done.includes(input)));
+    };
+    const { done, error } = await readAgain(again);
+    if (error) {
+      // What was read before is still there; only what was read the new way is read the old way again.
+      await back(done);
+      throw asFailure(error, null);
+    }
     try {
-      await readAgain(again);
       return await view();
-    } catch (error) {
-      if (isOurs(error) && error.code === "cancelled") await readAgain(handle.set_settings(before));
-      throw error;
+    } catch (failed) {
+      if (isOurs(failed) && failed.code === "cancelled") await back(done);
+      throw failed;
     }
   }
 
@@ -354,6 +454,7 @@
     rows: settled(({ run }) => handle.row_counts(run)),
     strip: settled((payload) => handle.strip(payload)),
     preview,
+    worst: ({ input }) => handle.worst(input),
     counts: () => handle.counts(),
     // @ts-ignore declared by the glue
     record: ({ text }) => wasm_bindgen.check_record(text),

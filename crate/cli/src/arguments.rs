@@ -56,6 +56,11 @@ const OPTIONS: &[(&str, bool)] = &[
     ("separator", true),
     ("decimal-mark", true),
     ("row-period", true),
+    ("encoding", true),
+    ("shape", true),
+    ("skip-lines", true),
+    ("counts", true),
+    ("ranges", true),
     ("all-off", true),
     ("open-sweep", true),
     ("straight-through", true),
@@ -98,8 +103,21 @@ const OPTIONS: &[(&str, bool)] = &[
 ];
 
 /// Options whose value may start with `NAME:`, one log's name.
-const PER_LOG: &[&str] =
-    &["columns", "units", "scale", "reverse", "header-row", "separator", "decimal-mark", "row-period"];
+pub(crate) const PER_LOG: &[&str] = &[
+    "columns",
+    "units",
+    "scale",
+    "reverse",
+    "header-row",
+    "separator",
+    "decimal-mark",
+    "row-period",
+    "encoding",
+    "shape",
+    "skip-lines",
+    "counts",
+    "ranges",
+];
 
 /// Takes a command line apart.
 ///

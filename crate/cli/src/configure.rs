@@ -4,13 +4,13 @@ use std::fs;
 
 use wattsieve_core::align;
 use wattsieve_core::bench::{InputSettings, Kind, Settings};
-use wattsieve_core::channel::{CHANNELS, ColumnRef, ColumnRole, Role, RoleScale, RoleUnit};
+use wattsieve_core::channel::CHANNELS;
 use wattsieve_core::fixture::{Contacts, Sense, Settings as FixtureSettings, Shunt};
-use wattsieve_core::log::HeaderRow;
 use wattsieve_core::sieve::{self, SettledPoints};
 
 use crate::Failure;
-use crate::arguments::{Arguments, Given, Verb};
+use crate::arguments::{Arguments, Given, PER_LOG, Verb};
+use crate::reading::read_option;
 use crate::values::{non_negative, number, pairs, stated, table_of_two, with_unit};
 
 /// Where to write what.
@@ -126,7 +126,7 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
     }
     // A stable sort: parts of one argument stay in order.
     placed.sort_by_key(|entry| entry.0);
-    for given in arguments.given.iter().filter(|given| READING.contains(&given.name)) {
+    for given in arguments.given.iter().filter(|given| PER_LOG.contains(&given.name)) {
         let mut hit = false;
         for (_, path, own) in &mut placed {
             let named = given
@@ -178,77 +178,6 @@ fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
 /// A path's last part.
 pub(crate) fn base_name(path: &str) -> &str {
     path.rsplit(['/', '\\']).next().unwrap_or(path)
-}
-
-const READING: &[&str] =
-    &["columns", "units", "scale", "reverse", "header-row", "separator", "decimal-mark", "row-period"];
-
-fn role(option: &str, name: &str) -> Result<Role, String> {
-    serde_json::from_value(serde_json::Value::String(name.trim().to_owned()))
-        .map_err(|_| format!("`--{option}`: `{name}` is not a role; see `wattsieve --help`"))
-}
-
-fn read_option(given: &Given, own: &mut InputSettings) -> Result<(), String> {
-    let (option, value) = (given.name, given.value.as_str());
-    match option {
-        "columns" => {
-            for (name, column) in pairs(option, value)? {
-                let column = match column.parse::<u32>() {
-                    Ok(number) => ColumnRef::Number(number),
-                    Err(_) => ColumnRef::Header(column.to_owned()),
-                };
-                own.columns.columns.push(ColumnRole { column, role: role(option, name)? });
-            }
-        }
-        "units" => {
-            for (name, unit) in pairs(option, value)? {
-                own.columns.units.push(RoleUnit { role: role(option, name)?, unit: unit.to_owned() });
-            }
-        }
-        "scale" => {
-            for (name, scale) in pairs(option, value)? {
-                own.columns
-                    .scales
-                    .push(RoleScale { role: role(option, name)?, scale: number(option, scale)? });
-            }
-        }
-        "reverse" => {
-            for name in value.split(',') {
-                own.columns.reverse.push(role(option, name)?);
-            }
-        }
-        "header-row" => {
-            own.read.header_row = match value {
-                "none" => HeaderRow::None,
-                text => HeaderRow::Line(text.parse().map_err(|_| {
-                    format!("`--{option}`: found `{text}`, expected a line number or `none`")
-                })?),
-            };
-        }
-        "separator" => own.read.separator = Some(sign(option, value)?),
-        "decimal-mark" => own.read.decimal_mark = Some(sign(option, value)?),
-        _ => {
-            let period = number(option, value)?;
-            if period <= 0.0 {
-                return Err(format!("`--{option}`: must be above 0 s"));
-            }
-            own.columns.row_period = Some(period);
-        }
-    }
-    Ok(())
-}
-
-fn sign(option: &str, value: &str) -> Result<char, String> {
-    match value {
-        "tab" | "\\t" => return Ok('\t'),
-        "space" | "spaces" => return Ok(' '),
-        _ => {}
-    }
-    let mut letters = value.chars();
-    match (letters.next(), letters.next()) {
-        (Some(letter), None) => Ok(letter),
-        _ => Err(format!("`--{option}`: found `{value}`, expected one sign, `tab` or `space`")),
-    }
 }
 
 fn apply(given: &Given, settings: &mut Settings, outputs: &mut Outputs) -> Result<(), Failure> {

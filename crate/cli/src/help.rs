@@ -16,6 +16,10 @@ Reading
                                       v_out_low, v_out, i_out, temperature, light, p_in, p_out, ignore
   --units v_in=mV,...   --scale i_in=0.002,...   --reverse i_in,...
   --header-row N|none   --separator CHAR   --decimal-mark CHAR   --row-period SECONDS
+  --encoding utf-8|utf-16le|utf-16be|windows-1252   --shape delimited|name_value|json   --skip-lines N
+  --counts i_in=bits:12,reference:3.3,shunt:0.01,gain:50    raw counts; v_in=...,divider:UPPER/LOWER
+  --ranges i_in=column:7,LO:gain:1.01,LO:offset:1mA         a channel that switches its range
+  A .gz or .zip is unpacked; the logs of a zip that a NAME is given to are parts of one run, in order.
 Calibration runs (each repeatable)
   --all-off LOG  --open-sweep LOG  --straight-through LOG  --input-shorted LOG  --output-shorted LOG
   --cross-bridge LOG

@@ -6,6 +6,8 @@ mod arguments;
 mod configure;
 mod help;
 mod page;
+mod reading;
+mod source;
 mod table;
 mod values;
 mod work;

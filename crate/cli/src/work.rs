@@ -2,25 +2,26 @@
 #![allow(clippy::print_stdout, clippy::print_stderr, reason = "the command talks to its user")]
 
 use std::fs;
-use std::io::{IsTerminal as _, Read as _, Write as _};
+use std::io::{IsTerminal as _, Write as _};
 
 use wattsieve_core::bench::{Bench, Detail, Results};
 
 use crate::arguments::Verb;
-use crate::configure::{Outputs, Plan, base_name, text_of};
+use crate::configure::{Outputs, Plan, text_of};
 use crate::page::{self, Carried};
+use crate::source::{Source, sources};
 use crate::{ASKS, COMPLETE, Failure, REFUSED, table};
-
-/// Bytes taken from a file at once.
-const CHUNK: usize = 1 << 20;
 
 /// Does what the plan says; gives the exit status.
 pub(crate) fn work(plan: Plan) -> Result<u8, Failure> {
     let carries = plan.outputs.page.is_some();
-    let mut bench = Bench::new(plan.settings.clone());
+    let mut settings = plan.settings.clone();
+    let (sources, own) = sources(&plan.files, &settings.inputs)?;
+    settings.inputs = own;
+    let mut bench = Bench::new(settings);
     let mut carried = Vec::new();
-    for path in &plan.files {
-        let bytes = read(&mut bench, path, carries)?;
+    for source in &sources {
+        let bytes = read(&mut bench, source, carries)?;
         carried.push(bytes);
     }
     evaluate(&mut bench, plan.outputs.quiet);
@@ -38,25 +39,17 @@ pub(crate) fn work(plan: Plan) -> Result<u8, Failure> {
     })
 }
 
-/// Streams one file into the bench; keeps its bytes where they are to be carried.
-fn read(bench: &mut Bench, path: &str, keep: bool) -> Result<Vec<u8>, Failure> {
-    let refused = |error: std::io::Error| Failure::refused(format!("{path}: cannot be read: {error}"));
-    let mut file = fs::File::open(path).map_err(refused)?;
-    let size = file.metadata().ok().map(|data| data.len());
-    let input = bench.begin(base_name(path), size);
-    let mut chunk = vec![0; CHUNK];
+/// Streams one log into the bench; keeps its bytes where they are to be carried.
+fn read(bench: &mut Bench, source: &Source, keep: bool) -> Result<Vec<u8>, Failure> {
+    let input = bench.begin(&source.name, source.bytes);
     let mut kept = Vec::new();
-    loop {
-        let taken = file.read(&mut chunk).map_err(refused)?;
-        if taken == 0 {
-            break;
-        }
-        bench.push(input, &chunk[..taken]);
-        bench.hash(input, &chunk[..taken]);
+    source.read(|piece| {
+        bench.push(input, piece);
+        bench.hash(input, piece);
         if keep {
-            kept.extend_from_slice(&chunk[..taken]);
+            kept.extend_from_slice(piece);
         }
-    }
+    })?;
     bench.finish(input);
     bench.finish_hash(input);
     Ok(kept)

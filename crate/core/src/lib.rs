@@ -21,4 +21,5 @@ pub mod math;
 pub mod point;
 pub mod quantity;
 pub mod sieve;
+pub mod unpack;
 mod wording;

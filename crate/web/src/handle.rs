@@ -16,7 +16,7 @@ use wattsieve_core::bench::{Bench, Detail, SETTINGS_VERSION, Settings};
 pub struct Handle {
     pub(crate) bench: Bench,
     pub(crate) look: Look,
-    settled: bool,
+    pub(crate) settled: bool,
 }
 
 /// A saved bench, as far as it is needed to go on with it.
@@ -46,7 +46,9 @@ impl Handle {
     #[wasm_bindgen(constructor)]
     pub fn new() -> Self {
         install_hook();
-        Self::default()
+        let mut handle = Self::default();
+        handle.bench.follow(true);
+        handle
     }
 
     /// Empties the bench; with a saved one given, its settings are taken over before its logs are
@@ -74,6 +76,7 @@ impl Handle {
             saved.settings
         };
         self.bench = Bench::new(settings);
+        self.bench.follow(true);
         self.look = Look::default();
         self.settled = false;
         Ok(())

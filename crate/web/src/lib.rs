@@ -8,17 +8,21 @@ mod canvas;
 mod failure;
 mod figures;
 mod given;
+mod growth;
 mod handle;
 mod hash;
 mod look;
 mod preview;
+mod unpack;
 mod value;
 
 pub use figures::{axes, bars, cells, curves};
 pub use given::{check_record, pairs};
+pub use growth::Sum;
 pub use handle::Handle;
 pub use hash::Hash;
 pub use preview::Preview;
+pub use unpack::{Archive, Unpacker, packing, unpacked_name};
 
 use wasm_bindgen::prelude::wasm_bindgen;
 

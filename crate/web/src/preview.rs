@@ -1,7 +1,8 @@
 //! Rows of a log as they stand in its text.
 //!
-//! The bench holds readings, not texts. So the text is run through once more, the lines of the
-//! header and of the wanted rows are picked out, and the reader takes those apart again.
+//! The bench holds readings, not texts. So the text is run through once more, made UTF-8 where it is
+//! not read as it stands, the lines of the header and of the wanted rows are picked out, and the
+//! reader takes those apart again.
 
 use crate::Handle;
 use crate::failure::Failure;
@@ -9,7 +10,7 @@ use crate::value::to_js;
 use serde::Serialize;
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wattsieve_core::log;
+use wattsieve_core::log::{self, StatedEncoding, ToUtf8};
 
 /// Most rows of one preview: as many as the reader keeps the text of.
 const MOST: usize = 20;
@@ -26,21 +27,25 @@ pub struct Preview {
     line: u32,
     after_return: bool,
     kept: Vec<u8>,
+    to_utf8: Option<ToUtf8>,
+    decoded: Vec<u8>,
 }
 
+/// Rows as they stand in the text.
 #[derive(Serialize)]
-struct Shown {
-    headers: Vec<String>,
-    rows: Vec<ShownRow>,
+pub(crate) struct Shown {
+    pub(crate) headers: Vec<String>,
+    pub(crate) rows: Vec<ShownRow>,
 }
 
+/// One of them.
 #[derive(Serialize)]
-struct ShownRow {
-    row: usize,
-    line: u32,
-    cells: Vec<String>,
+pub(crate) struct ShownRow {
+    pub(crate) row: usize,
+    pub(crate) line: u32,
+    pub(crate) cells: Vec<String>,
     /// Whether something in it could not be read.
-    problem: bool,
+    pub(crate) problem: bool,
 }
 
 #[wasm_bindgen]
@@ -63,13 +68,36 @@ impl Handle {
         let wanted = lines.iter().skip(first).take(count.min(MOST)).copied().collect();
         // Where no row was found, the first lines show what stands there instead.
         let head = lines.first().copied().unwrap_or(MOST as u32 + 1);
-        Ok(Preview::new(settings, wanted, head, first))
+        let mut preview = Preview::new(settings, wanted, head, first);
+        preview.decode(self.bench.input_encoding(input).unwrap_or_default());
+        Ok(preview)
     }
 }
 
 impl Preview {
     fn new(settings: log::Settings, wanted: Vec<u32>, head: u32, first: usize) -> Self {
-        Self { settings, wanted, head, first, line: 1, after_return: false, kept: Vec::new() }
+        Self {
+            settings,
+            wanted,
+            head,
+            first,
+            line: 1,
+            after_return: false,
+            kept: Vec::new(),
+            to_utf8: None,
+            decoded: Vec::new(),
+        }
+    }
+
+    /// Lines are cut in UTF-8: a text of two bytes per letter is made that first.
+    fn decode(&mut self, encoding: &str) {
+        let stated = match encoding {
+            "UTF-16LE" => StatedEncoding::Utf16Le,
+            "UTF-16BE" => StatedEncoding::Utf16Be,
+            _ => return,
+        };
+        self.to_utf8 = Some(ToUtf8::new(stated));
+        self.settings.encoding = Some(StatedEncoding::Utf8);
     }
 
     fn wants(&self) -> bool {
@@ -104,6 +132,28 @@ impl Preview {
 impl Preview {
     /// Takes the next bytes; `true` once no more are needed.
     pub fn push(&mut self, bytes: &[u8]) -> bool {
+        if let Some(to_utf8) = &mut self.to_utf8 {
+            let mut decoded = std::mem::take(&mut self.decoded);
+            decoded.clear();
+            to_utf8.push(bytes, &mut decoded);
+            let done = self.pick(&decoded);
+            self.decoded = decoded;
+            return done;
+        }
+        self.pick(bytes)
+    }
+
+    /// The rows: `{headers, rows: [{row, line, cells, problem}]}`.
+    ///
+    /// # Errors
+    /// None but a mistake in the program.
+    pub fn finish(self) -> Result<JsValue, JsValue> {
+        to_js(&self.shown())
+    }
+}
+
+impl Preview {
+    fn pick(&mut self, bytes: &[u8]) -> bool {
         for &byte in bytes {
             // A line ends at LF, at CR LF, or at a CR alone.
             if self.after_return && byte != b'\n' {
@@ -127,14 +177,6 @@ impl Preview {
         }
         self.done()
     }
-
-    /// The rows: `{headers, rows: [{row, line, cells, problem}]}`.
-    ///
-    /// # Errors
-    /// None but a mistake in the program.
-    pub fn finish(self) -> Result<JsValue, JsValue> {
-        to_js(&self.shown())
-    }
 }
 
 #[cfg(test)]
@@ -149,6 +191,33 @@ mod tests {
             }
         }
         preview.shown()
+    }
+
+    #[test]
+    fn shows_text_of_two_bytes_per_letter() {
+        let text = "t (s);V in (V);Ort\r\n0,0;12,0;ä\r\n0,1;12,1;中\r\n0,2;12,2;Ω\r\n0,3;12,3;o\r\n";
+        let little: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+        let big: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
+        for (bytes, mark, name) in [(&little, [0xff, 0xfe], "UTF-16LE"), (&big, [0xfe, 0xff], "UTF-16BE")] {
+            for piece in [1, 3, 1000] {
+                let mut preview = Preview::new(log::Settings::default(), vec![3, 4], 2, 1);
+                preview.decode(name);
+                let marked = [&mark[..], bytes].concat();
+                for bytes in marked.chunks(piece) {
+                    if preview.push(bytes) {
+                        break;
+                    }
+                }
+                let shown = preview.shown();
+                assert_eq!(shown.headers, ["t (s)", "V in (V)", "Ort"], "{name}");
+                let cells: Vec<_> = shown.rows.iter().map(|row| (row.line, row.cells.join(" "))).collect();
+                assert_eq!(
+                    cells,
+                    [(3, "0,1 12,1 中".to_owned()), (4, "0,2 12,2 Ω".to_owned())],
+                    "{name} {piece}"
+                );
+            }
+        }
     }
 
     #[test]

@@ -86,7 +86,13 @@ impl Input {
 
     /// Begins to read the text, also anew; what was read before stays until that is done.
     pub(super) fn open(&mut self, settings: &InputSettings, bytes: Option<u64>) {
-        self.reader = Some(log::Reader::new(&settings.read, bytes));
+        let mut read = settings.read.clone();
+        // A column that names ranges is read as words, whatever it is called.
+        read.word_columns.extend(settings.columns.ranges.iter().filter_map(|ranges| match ranges.column {
+            Some(channel::ColumnRef::Number(number)) => Some(number),
+            _ => None,
+        }));
+        self.reader = Some(log::Reader::new(&read, bytes));
     }
 
     /// Bytes of the last complete reading.
@@ -228,6 +234,11 @@ impl Input {
     /// Whether its readings can be used, where other inputs of the run have columns of these roles.
     pub(super) fn usable(&self, elsewhere: &[Role]) -> bool {
         self.readings.is_some() && self.asks.iter().all(|ask| answered(ask, elsewhere))
+    }
+
+    /// Encoding of its text.
+    pub(super) fn encoding(&self) -> &'static str {
+        self.understood.encoding
     }
 
     /// Roles that it has a column of.

@@ -106,6 +106,18 @@ impl Bench {
         self.inputs.get(input)?.readings.as_ref().map(|readings| readings.lines.as_slice())
     }
 
+    /// Encoding that an input's text was found or stated to have.
+    #[must_use]
+    pub fn input_encoding(&self, input: usize) -> Option<&'static str> {
+        self.inputs.get(input).map(Input::encoding)
+    }
+
+    /// The first records of an input and the first in which something was lost.
+    #[must_use]
+    pub fn input_preview(&self, input: usize) -> Option<&crate::channel::Preview> {
+        self.inputs.get(input).map(|input| &input.preview)
+    }
+
     /// Readings of a run.
     #[must_use]
     pub fn readings(&self, run: usize) -> Option<&crate::channel::Readings> {

@@ -138,6 +138,7 @@ impl Role {
 fn first_guess(place: usize, column: &crate::log::Column, said: &Said) -> ColumnGuess {
     let (role, reason) = match (column.form, said.role) {
         (Form::Text, _) => (Role::Ignore, "it holds text".to_owned()),
+        (Form::Words, _) => (Role::Ignore, "it holds words".to_owned()),
         (Form::DateTime, Some(Role::Time) | None) => {
             (Role::Time, "it holds dates or times of day".to_owned())
         }

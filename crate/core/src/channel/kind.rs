@@ -5,8 +5,9 @@ use serde::Serialize;
 use crate::math::stats::{QuantileRule, noise, quantile, scaled_mad};
 
 use super::readings::{Channel, Readings};
+use super::wires::{against_wires, as_converter, cross_bridge, straight_through_at_rest};
 
-/// Kinds of run. A bridge from input high to output low is not told from the readings alone.
+/// Kinds of run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum RunKind {
@@ -49,74 +50,74 @@ const LOOKED_AT: usize = 20_000;
 const FEWEST: usize = 8;
 
 /// What is still nothing: offsets of channels, V and A. Common practice, no source.
-const QUIET_VOLT: f64 = 0.1;
-const QUIET_AMPERE: f64 = 0.1;
+pub(super) const QUIET_VOLT: f64 = 0.1;
+pub(super) const QUIET_AMPERE: f64 = 0.1;
 const QUIET_SPAN: f64 = 0.02;
 
 /// Bounds of what a fixture's resistance can be, ohm.
-const LEAST_OHM: f64 = 0.000_3;
-const MOST_OHM: f64 = 2.0;
+pub(super) const LEAST_OHM: f64 = 0.000_3;
+pub(super) const MOST_OHM: f64 = 2.0;
 
 /// By how much the gains of two voltage channels may differ before they are said to be set right.
 /// Common practice, no source.
 const GAIN_SLACK: f64 = 0.005;
 
 /// One quantity over the rows looked at.
-struct Seen {
-    values: Vec<f64>,
+pub(super) struct Seen {
+    pub(super) values: Vec<f64>,
     /// Standard deviation of one reading.
-    noise: f64,
+    pub(super) noise: f64,
     /// From the 2nd to the 98th percentile.
-    low: f64,
-    high: f64,
-    middle: f64,
+    pub(super) low: f64,
+    pub(super) high: f64,
+    pub(super) middle: f64,
 }
 
 impl Seen {
-    fn new(values: Vec<f64>, noise: f64) -> Self {
+    pub(super) fn new(values: Vec<f64>, noise: f64) -> Self {
         let mut sorted = values.clone();
         let mut at = |p| quantile(&mut sorted, p, QuantileRule::Linear).unwrap_or(0.0);
         let (low, middle, high) = (at(0.02), at(0.5), at(0.98));
         Self { values, noise, low, high, middle }
     }
 
-    fn span(&self) -> f64 {
+    pub(super) fn span(&self) -> f64 {
         self.high - self.low
     }
 
-    fn largest(&self) -> f64 {
+    pub(super) fn largest(&self) -> f64 {
         self.high.abs().max(self.low.abs())
     }
 
     /// Usual change from one row looked at to the next.
-    fn moved(&self) -> f64 {
+    pub(super) fn moved(&self) -> f64 {
         let mut changes: Vec<f64> = self.values.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
         quantile(&mut changes, 0.75, QuantileRule::Linear).unwrap_or(0.0)
     }
 
     /// Hardly moves and is near zero.
-    fn quiet(&self, offset: f64, beside: f64) -> bool {
+    pub(super) fn quiet(&self, offset: f64, beside: f64) -> bool {
         self.middle.abs() < offset && self.span() < (12.0 * self.noise).max(QUIET_SPAN).max(0.02 * beside)
     }
 
-    fn swept(&self, least: f64) -> bool {
+    pub(super) fn swept(&self, least: f64) -> bool {
         self.span() > (20.0 * self.noise).max(least) && self.span() > 0.3 * self.largest()
     }
 }
 
 /// A straight line fitted with outliers set aside.
-struct Line {
-    intercept: f64,
-    slope: f64,
+pub(super) struct Line {
+    pub(super) intercept: f64,
+    pub(super) slope: f64,
     /// Standard uncertainty of the slope.
-    slope_u: f64,
+    pub(super) slope_u: f64,
     /// Spread of the residuals.
-    scatter: f64,
+    pub(super) scatter: f64,
 }
 
 /// `y = intercept + slope x` by least squares, fitted twice: without residuals beyond five times
 /// their scaled median deviation the second time.
-fn line(x: &[f64], y: &[f64]) -> Option<Line> {
+pub(super) fn line(x: &[f64], y: &[f64]) -> Option<Line> {
     let mut kept: Vec<bool> = vec![true; x.len()];
     let mut out = None;
     for _ in 0..2 {
@@ -181,19 +182,35 @@ pub fn recognise(readings: &Readings) -> Kind {
     };
     let (v_in, high, i_in, i_out) =
         (seen(Channel::VIn), seen(Channel::VOutHigh), seen(Channel::IIn), seen(Channel::IOut));
-    let v_out = if low_node.is_empty() {
-        high
-    } else {
-        let low = seen(Channel::VOutLow);
-        let difference = high.values.iter().zip(&low.values).map(|(high, low)| high - low).collect();
-        Seen::new(difference, (high.noise * high.noise + low.noise * low.noise).sqrt())
+    let low = (!low_node.is_empty()).then(|| seen(Channel::VOutLow));
+    let v_out = match &low {
+        None => high,
+        Some(low) => {
+            let difference = high.values.iter().zip(&low.values).map(|(high, low)| high - low).collect();
+            Seen::new(difference, (high.noise * high.noise + low.noise * low.noise).sqrt())
+        }
     };
-    all_off(&v_in, &v_out, &i_in, &i_out)
-        .or_else(|| open_sweep(&v_in, &v_out, &i_in, &i_out))
-        .or_else(|| shorted(&v_in, &v_out, &i_in, &i_out))
-        .or_else(|| straight_through(&v_in, &v_out, &i_in, &i_out))
-        .or_else(|| table(readings, &i_out))
-        .unwrap_or_else(|| run("input and output differ as a converter's do"))
+    let bridge = cross_bridge(&v_in, low.as_ref(), &v_out, &i_in, &i_out);
+    let candidates = [
+        all_off(&v_in, &v_out, &i_in, &i_out),
+        open_sweep(&v_in, &v_out, &i_in, &i_out),
+        shorted(&v_in, &v_out, &i_in, &i_out),
+        // A bridge with its output nodes at rest is also a wire into a short: the bridge is more likely.
+        bridge,
+        straight_through(&v_in, &v_out, &i_in, &i_out),
+        straight_through_at_rest(&v_in, &v_out, &i_in, &i_out),
+        table(readings, &i_out),
+        Some(run("input and output differ as a converter's do")),
+    ];
+    let mut found = candidates.into_iter().flatten();
+    let mut best = found.next().unwrap_or_default();
+    let next = found.find(|other| other.kind != best.kind);
+    best.next = Some(match next {
+        Some(next) if next.kind != RunKind::Run => (next.kind, next.evidence),
+        _ if best.kind == RunKind::Run => against_wires(&v_in, &v_out, &i_in, &i_out),
+        _ => (RunKind::Run, as_converter(&v_in, &v_out, &i_in, &i_out)),
+    });
+    best
 }
 
 fn run(evidence: &str) -> Kind {

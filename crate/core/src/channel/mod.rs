@@ -21,6 +21,7 @@ mod scale;
 mod settings;
 mod spelling;
 mod steps;
+mod wires;
 
 #[cfg(test)]
 mod tests;

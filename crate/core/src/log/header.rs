@@ -319,7 +319,8 @@ pub(super) fn forms(lines: &[Line<'_>], header: &Header, dialect: Dialect, setti
             match super::cell::read_cell(field, dialect.decimal_mark) {
                 super::cell::Cell::Text if super::datetime::read_stamp(field).is_some() => *dates += 1,
                 super::cell::Cell::Text => *texts += 1,
-                super::cell::Cell::Empty => {}
+                // A word for over-range stands in columns of numbers and of words alike.
+                super::cell::Cell::Empty | super::cell::Cell::OverRange => {}
                 _ => *numbers += 1,
             }
         }

@@ -72,6 +72,8 @@ pub enum ProblemCode {
     CoarseReadings,
     /// Two ranges of a channel disagree where it switches from one to the other.
     RangeSeam,
+    /// The log holds a single row.
+    OneRow,
 }
 
 impl ProblemCode {
@@ -96,6 +98,7 @@ impl ProblemCode {
             Self::Exchanged => "exchanged",
             Self::CoarseReadings => "coarse_readings",
             Self::RangeSeam => "range_seam",
+            Self::OneRow => "one_row",
         }
     }
 

@@ -5,7 +5,7 @@ use super::edge::Edge;
 use super::fast::Fast;
 use super::fingerprint::Fingerprint;
 use super::header::{self, Header};
-use super::problem::{Example, ProblemCode};
+use super::problem::{Example, ProblemCode, excerpt};
 use super::record::{KEPT_RECORDS, Sink};
 use super::refusal::{Refusal, not_a_log};
 use super::result::{Column, Form, Log, Outcome};
@@ -238,10 +238,20 @@ fn no_records(head: &[u8], settings: &Settings) -> Refusal {
                 format!("line {} is a header, and no records follow; check that the logger ran", line.number),
             )
         }
-        _ => Refusal::new(
-            "no_numbers",
-            "no line holds a number in a column; if the numbers are written unusually, set the separator and the decimal mark",
-        ),
+        lines => {
+            // The line after the names, where there is one.
+            let line = lines.get(1).or(lines.first()).copied();
+            let (number, text) = line
+                .map_or((1, ""), |line| (line.number, core::str::from_utf8(line.text).unwrap_or_default()));
+            let first = text.split([',', ';', '\t', '|']).next().unwrap_or_default().trim();
+            Refusal::new(
+                "no_numbers",
+                format!(
+                    "no line holds a number in a column: line {number}, column 1 says `{}` where a number was expected; if the numbers are written unusually, set the separator and the decimal mark",
+                    excerpt(first)
+                ),
+            )
+        }
     }
 }
 
@@ -490,7 +500,16 @@ impl Scan {
         if !carry.is_empty() {
             self.record(&carry, true);
         }
-        let sink = self.sink;
+        let mut sink = self.sink;
+        if let [line] = sink.lines[..] {
+            sink.problems.add(ProblemCode::OneRow, Some(0), || Example {
+                line: Some(line),
+                found: "one row".to_owned(),
+                expected: "at least two".to_owned(),
+                hint: "one reading has neither scatter nor course; check that the logger ran on".to_owned(),
+                ..Example::default()
+            });
+        }
         let problems = sink.problems.into_list();
         let lost = problems.iter().any(|problem| problem.code.loses_data());
         let outcome = if sink.lines.is_empty() {

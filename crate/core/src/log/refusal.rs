@@ -5,8 +5,8 @@ use serde::Serialize;
 /// Why nothing could be read, and what to do.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct Refusal {
-    /// Short code: `empty`, `picture`, `not_text`, `archive`, `header_only`, `no_numbers`,
-    /// `too_many_columns`, `memory`.
+    /// Short code: `empty`, `picture`, `not_text`, `archive`, `saved_file`, `header_only`,
+    /// `no_numbers`, `too_many_columns`, `memory`.
     pub code: &'static str,
     /// A sentence without the file's name: what it is, what was expected, what to do.
     pub message: String,
@@ -41,8 +41,46 @@ const SIGNATURES: [(&[u8], &str, &str); 11] = [
     (b"\x7fELF", "not_text", "a program"),
 ];
 
-/// Recognises what is certainly not text.
+/// What this program writes besides logs, by its `schema`, and what to do with it.
+const SAVED: [(&str, &str); 3] = [
+    ("wattsieve-results/", "results; they are written, never read: open the logs that they came from"),
+    (
+        "wattsieve-bench/",
+        "a saved bench; open it on the page, or give its settings with --settings and its logs beside it",
+    ),
+    (
+        "wattsieve-calibration/",
+        "a calibration; open it on the page beside the logs, or give it with --calibration",
+    ),
+];
+
+/// Recognises files of this program that hold no log, and pages.
+fn saved(head: &[u8]) -> Option<Refusal> {
+    let text = head.strip_prefix(b"\xef\xbb\xbf").unwrap_or(head).trim_ascii_start();
+    let begins = |what: &[u8]| text.get(..what.len()).is_some_and(|start| start.eq_ignore_ascii_case(what));
+    if begins(b"<!doctype html") || begins(b"<html") {
+        return Some(Refusal::new(
+            "saved_file",
+            "this is a web page; if it is a shared bench open it in a browser or drop it on the page, else choose the log itself",
+        ));
+    }
+    if !begins(b"{") {
+        return None;
+    }
+    let near = text.get(..text.len().min(4096)).unwrap_or_default();
+    let holds = |what: &str| near.windows(what.len()).any(|window| window == what.as_bytes());
+    let known = SAVED.iter().find(|(schema, _)| holds(&format!("\"{schema}"))).map(|(_, what)| *what);
+    let settings = (holds("\"sieve\"") || holds("\"inputs\"")) && holds("\"version\"");
+    let what =
+        known.or(settings.then_some("settings; open them on the page, or give them with --settings"))?;
+    Some(Refusal::new("saved_file", format!("this is no log but {what}")))
+}
+
+/// Recognises what is certainly no log.
 pub(super) fn not_a_log(head: &[u8]) -> Option<Refusal> {
+    if let Some(refusal) = saved(head) {
+        return Some(refusal);
+    }
     for (start, code, what) in SIGNATURES {
         // Two letters alone may open a text; then a control character must follow soon.
         let binary = start.len() > 2 || start == b"\x1f\x8b" || head.iter().take(64).any(|&byte| byte < 9);
@@ -58,7 +96,7 @@ pub(super) fn not_a_log(head: &[u8]) -> Option<Refusal> {
     // A serial line leaves some zeros; other control characters hardly occur in text.
     let control = head.iter().filter(|&&byte| (1..9).contains(&byte) || (14..27).contains(&byte)).count();
     let zeros = head.iter().filter(|&&byte| byte == 0).count();
-    if head.len() >= 16 && (control * 10 > head.len() || zeros * 3 > head.len()) {
+    if head.len() >= 16 && (control * 16 > head.len() || zeros * 3 > head.len()) {
         return Some(Refusal::new(
             "not_text",
             "this is binary data, not a log; choose lines of text with numbers in columns",
