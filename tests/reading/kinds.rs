@@ -87,7 +87,9 @@ fn check(kind: RunKind, name: &str, make: impl Fn(&Fixture, usize, &mut Random) 
             let sum: f64 = fixture.contacts.iter().sum();
             let found = found.resistance.unwrap();
             // Gain mismatch of up to 0.6 % adds to the slope where the voltage goes with the current.
-            assert!((found - sum).abs() < 0.02 * sum + 0.015, "{name}, seed {seed}: {found} {sum}");
+            // Where no current was swept it is that of the whole voltage: up to 14 V over 2.5 A.
+            let slack = if name.starts_with("2.5 A") { 0.006 * 14.0 / 2.5 + 0.006 } else { 0.015 };
+            assert!((found - sum).abs() < 0.02 * sum + slack, "{name}, seed {seed}: {found} {sum}");
         }
     }
 }
