@@ -336,7 +336,7 @@ async fn runs_that_cannot_answer_say_which_run_would() -> Outcome<()> {
     // A run given as what it is not: the reason stands in the view, and the readings stay as logged.
     browser.click("#fold-runs > summary").await?;
     browser.wait_until("the runs", "document.querySelectorAll('.calrun').length === 2").await?;
-    let choose = "const s = [...document.querySelectorAll('.calrun select')][1]; s.value = 'input_shorted';
+    let choose = "const s = document.querySelector('.calrun select[aria-label^=\"What fixture-open\"]'); s.value = 'input_shorted';
         s.dispatchEvent(new Event('change', { bubbles: true })); return 1;";
     browser.run(choose, vec![]).await?;
     browser.wait_until("the answers", SETTLED).await?;

@@ -29,12 +29,13 @@ export function wiresNow() {
   };
 }
 
-/** @param {Wires} wires */
+/** The wiring in one line, the two sides together where they are alike. @param {Wires} wires */
 export function wiringWords(wires) {
-  const grounds = { separate: "separate grounds", shared: "one shared ground lead", common_positive: "common plus" }[wires.grounds];
-  const sense = (/** @type {string} */ where) => (where === "near" ? "near" : "far");
-  const shunt = (/** @type {{inside: boolean, low: boolean}} */ one) => `${one.inside ? "inside" : "outside"}, ${one.low ? "low" : "high"} side`;
-  return `${grounds}; sense nodes ${sense(wires.inputSense)} at the input, ${sense(wires.outputSense)} at the output; shunts ${shunt(wires.inputShunt)} and ${shunt(wires.outputShunt)}`;
+  const grounds = { separate: "four leads", shared: "one shared ground lead", common_positive: "common plus" }[wires.grounds];
+  const sense = (/** @type {string} */ where) => (where === "near" ? "near the converter" : "on the far side of the plugs");
+  const shunt = (/** @type {{inside: boolean, low: boolean}} */ one) => `${one.inside ? "inside" : "outside"}, ${one.low ? "minus" : "plus"} lead`;
+  const both = (/** @type {string} */ what, /** @type {string} */ first, /** @type {string} */ second) => (first === second ? `${what} ${first}` : `${what} ${first} at the input, ${second} at the output`);
+  return [grounds, both("sense nodes", sense(wires.inputSense), sense(wires.outputSense)), both("shunts", shunt(wires.inputShunt), shunt(wires.outputShunt))].join("; ");
 }
 
 /** @param {Wires} wires @param {Partial<Wires>} other @param {string} words @param {"in"|"out"} [crop] */

@@ -8,6 +8,7 @@ import { APP_NAME, CARE_LINE, COMPARE_CANNOT, GRADE, PM_IS, PM_POINTS, REASON, U
 import { wrong } from "./controls.js";
 import { cellReading } from "./compare.js";
 import { partBars, partsOf } from "./parts.js";
+import { planeLine } from "./plane.js";
 import { fixtureSide } from "./fixture.js";
 
 /** @param {number|null|undefined} value @param {number|null|undefined} [u] */
@@ -54,6 +55,7 @@ function readingPanel() {
         h("tr", null, h("td", null, "Loss"), h("td", { colspan: "3" }, quantity(q(reading.loss, reading.loss_u), "W"))))),
     reading.kept ? null : h("div", { class: "group" }, reading.reasons.map((/** @type {string} */ code) => wrong(`Out: ${REASON[code]?.[1] ?? wordsOf(code)}`))),
     reading.kept && reading.reasons.length ? h("p", { class: "note" }, reading.reasons.map((/** @type {string} */ code) => REASON[code]?.[1] ?? wordsOf(code)).join(" ")) : null,
+    reading.interval_by === "monte_carlo" ? h("p", { class: "note" }, `So near to zero or to 100 % the interval is not even: 95 % lies between ${fixed(reading.low_95 * 100, 2)} and ${fixed(reading.high_95 * 100, 2)} % (draws, JCGM 101).`) : null,
     parts.length ? [h("p", { class: "note" }, "What the ± is made of"),
       partBars(parts)] : null,
     grade ? h("p", { class: "grade note" }, h("b", null, `${GRADE[grade][0]}. `), GRADE[grade][1]) : null,
@@ -97,7 +99,7 @@ function printedPanel() {
     h("h2", null, "Inputs"),
     h("table", null, h("thead", null, h("tr", null, h("th", null, "file"), h("th", null, "what"), h("th", null, "rows"), h("th", null, "SHA-256"))),
       h("tbody", null, view.inputs.map((/** @type {any} */ input) => h("tr", null, h("td", null, input.name), h("td", null, wordsOf(input.role ?? "")), h("td", null, count(input.rows_found)), h("td", { class: "hash" }, input.sha256 ?? "taken when shared or saved"))))),
-    view.fixture ? h("p", { class: "note" }, `Taken out: ${quantity(view.fixture.correction_in, "Ω")} at the input, ${quantity(view.fixture.correction_out, "Ω")} at the output.`) : h("p", { class: "note" }, "No calibration: as logged."),
+    view.fixture ? h("p", { class: "note" }, `Efficiency is quoted ${planeLine()}. Between sense nodes and converter: ${quantity(view.fixture.correction_in, "Ω")} at the input, ${quantity(view.fixture.correction_out, "Ω")} at the output.`) : h("p", { class: "note" }, "No calibration: as logged."),
     h("p", { class: "note" }, CARE_LINE),
     h("p", { class: "note" }, `${APP_NAME} ${view.tool?.version ?? "development"}, format ${view.schema}.`));
 }
