@@ -63,7 +63,10 @@ export function drawFixture(wires, scene) {
       const x = from + pitch * (i + 0.5);
       for (const low of [false, true]) {
         const y = low ? bottom : top;
-        if (column === "lead") drawn.push(piece(x, y, 34, 14, "outside"));
+        if (column === "lead") {
+          const how = lit(input ? "source_side" : "load_side");
+          drawn.push(piece(x, y, 34, 14, how === "unknown" || how === "plain" ? "outside" : how));
+        }
         else if (column === "plug") drawn.push(plug(x, y, !input));
         else if (column === "shunt" && shunt.low === low) drawn.push(meter(x, y, "A", big ? 10 : 8));
         else if (column === "piece") {

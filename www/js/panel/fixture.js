@@ -52,10 +52,10 @@ export function fixturePanel() {
   const asking = !fixture;
   return h("div", { class: state.stale && !state.early ? "sheets calibration dim" : "sheets calibration" },
     resultPlate(),
-    resistorPlates(fixture),
     wiringQuestion(asking, 1),
     runsQuestion(asking || runs === 0, 2),
     resistorQuestion(false, 3),
+    resistorPlates(fixture),
     howWeKnow(fixture));
 }
 

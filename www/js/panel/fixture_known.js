@@ -21,9 +21,24 @@ export function wiringReport(kind) {
   return (circuit()?.wirings ?? []).find((/** @type {any} */ run) => run.kind === kind) ?? null;
 }
 
+/** What a wiring says of the channels, beside the resistances (a fact of the circuit). @type {Record<string, string[]>} */
+const OF_CHANNELS = { all_off: ["offsets"], open_sweep: ["voltage_gain_ratio"], straight_through: ["current_gain_ratio"] };
+
+/** Whether the fit knows something of the channels. @param {string} name */
+function channelsKnown(name) {
+  const alone = state.view?.fixture?.known?.alone ?? [];
+  return name === "offsets" ? !(state.view?.fixture?.refused ?? []).some((/** @type {any} */ one) => one.quantity === "offsets") : alone.includes(name);
+}
+
 /** Names of what one run settles once it is added to those before it. @param {number} at @returns {string[]} */
 export function determinedBy(at) {
-  return runReport(at)?.settles ?? [];
+  const run = runReport(at);
+  return run ? [...(OF_CHANNELS[run.kind] ?? []).filter(channelsKnown), ...run.settles] : [];
+}
+
+/** Names of what a wiring that could be made would settle. @param {string} kind @returns {string[]} */
+export function wouldSettle(kind) {
+  return [...(OF_CHANNELS[kind] ?? []).filter((name) => !channelsKnown(name)), ...(wiringReport(kind)?.settles ?? [])];
 }
 
 /** Which pieces a run lights: alone where it settles them, else as part of the sums it shows. @param {any} run @returns {(piece: string) => string} */

@@ -8,7 +8,7 @@ import { drawBands, drawResidual } from "../figure/small.js";
 import { state } from "../state.js";
 import { CALIBRATION_RUNS, CAUSE, runText, unitOf, unknownWords } from "../text_fixture.js";
 import { table, wrong } from "./controls.js";
-import { wiringReport } from "./fixture_known.js";
+import { determinedBy, wouldSettle } from "./fixture_known.js";
 
 /** Straight-through efficiency by band, as logged and corrected. @param {any[]} bands */
 export function bandTable(bands) {
@@ -76,9 +76,9 @@ export function matrixSheet(fixture) {
       h("tbody", null,
         runs.map((/** @type {any} */ run) => {
           const input = state.view?.inputs?.[run.input];
-          return h("tr", null, h("td", { title: input?.name }, runText(run.kind)?.name ?? run.kind, h("span", { class: "note" }, ` ${shortName(input?.name ?? "", 22)}`)), h("td", null, count(input?.rows_usable)), columns.map((name) => h("td", null, dot(holds(run.settles, name)))));
+          return h("tr", null, h("td", { title: input?.name }, runText(run.kind)?.name ?? run.kind, h("span", { class: "note" }, ` ${shortName(input?.name ?? "", 22)}`)), h("td", null, count(input?.rows_usable)), columns.map((name) => h("td", null, dot(holds(determinedBy(run.input), name)))));
         }),
-        CALIBRATION_RUNS.filter((one) => !have.has(one.kind)).map((one) => h("tr", null, h("td", { class: "quiet" }, one.name), h("td", { class: "quiet" }, "–"), columns.map((name) => h("td", null, ring(holds(wiringReport(one.kind)?.settles ?? [], name))))))),
+        CALIBRATION_RUNS.filter((one) => !have.has(one.kind)).map((one) => h("tr", null, h("td", { class: "quiet" }, one.name), h("td", { class: "quiet" }, "–"), columns.map((name) => h("td", null, ring(holds(wouldSettle(one.kind), name))))))),
       h("tfoot", null, h("tr", null, h("td", null, "Result"), h("td", null, ""), columns.map((name) => h("td", null, name === "offsets" ? "taken out" : name === "contacts" ? "" : values[name] ?? "–")))))),
     h("p", { class: "note" }, h("span", { class: "key dot" }), "settles, with the runs above it ", h("span", { class: "key ringed" }), "would settle"),
     (fixture?.null_space ?? []).map((/** @type {any} */ one) => h("p", { class: "note" }, sentence(one.words))),
