@@ -30,7 +30,8 @@ export function counted(n, one, many) {
 /** A clause of the core as a sentence. @param {string|null|undefined} text */
 export function sentence(text) {
   if (!text) return "";
-  const whole = text.charAt(0).toUpperCase() + text.slice(1);
+  const quoted = text.replace(/`([^`]*)`/gu, "“$1”");
+  const whole = quoted.charAt(0).toUpperCase() + quoted.slice(1);
   return /[.!?]$/.test(whole) ? whole : `${whole}.`;
 }
 

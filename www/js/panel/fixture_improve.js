@@ -42,10 +42,10 @@ export function improveBars(point, most = 8) {
   const parts = (point?.parts ?? []).filter((/** @type {any} */ part) => part.u > 0);
   const shown = parts.slice(0, most);
   const largest = Math.max(...shown.map((/** @type {any} */ part) => part.u), 1e-30);
-  return h("div", { class: "parts" }, shown.map((/** @type {any} */ part) => [
+  return h("div", { class: "longbars" }, shown.map((/** @type {any} */ part) => [
     h("span", null, part.words || part.source.replaceAll("_", " ")),
-    sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * part.u) / largest, height: 6, class: part.source === "scatter" ? "scatter" : undefined })),
-    h("span", null, points(part.u))]));
+    h("span", null, points(part.u)),
+    sv("svg", { viewBox: "0 0 100 6", preserveAspectRatio: "none", "aria-hidden": "true" }, sv("rect", { x: 0, y: 0, width: (100 * part.u) / largest, height: 6, class: part.source === "scatter" ? "scatter" : undefined }))]));
 }
 
 /** How the interval was found, where it is not the plain way. @param {any} point */

@@ -3,7 +3,7 @@
 // tell, what that costs, and the one run that would settle it.
 
 import { h } from "../dom.js";
-import { pieces, plain, quantity, sentence, shortName } from "../format.js";
+import { counted, pieces, plain, quantity, sentence, shortName } from "../format.js";
 import { drawFixture } from "../figure/schematic.js";
 import { currentRun, state } from "../state.js";
 import { CARE_FIXTURE, GRADE } from "../text.js";
@@ -103,7 +103,7 @@ export function resultPlate() {
       h("div", { class: "columns" }, h("div", null, answers(fixture), h("p", { class: "note" }, "± is 95 %. As measured: bridging wires included.")),
         h("div", { class: "group" }, h("p", { class: fixture.split?.settled ? "said" : "said open", role: "status", id: "split-sentence" }, sentence(splitSentence(fixture))), refusals(fixture, needed))),
       needed ? h("div", { class: "settle", key: "settle" }, splitCost(fixture), h("h3", null, "The run that settles it"), howTo(needed)) : null,
-      (fixture.notes ?? []).filter((/** @type {string} */ note) => note !== fixture.split?.sentence).map((/** @type {string} */ note) => h("p", { class: "note" }, sentence(note))),
+      fixture.notes?.length ? h("details", { key: "notes" }, h("summary", null, `${counted(fixture.notes.length, "remark")} of the fit`), h("div", { class: "group" }, fixture.notes.map((/** @type {string} */ note) => h("p", { class: "note" }, sentence(note))))) : null,
     ] : state.view?.calibration_problem ? null : [
       h("p", { class: "said" }, "Nothing is taken out yet: efficiency is as logged. Answer three questions and this fills in. No number is asked for that a run can measure."),
       h("div", { class: "acts" }, h("button", { class: "btn", onclick: () => setOpen("runs", true) }, "Which runs to record")),
