@@ -89,6 +89,7 @@ async fn a_new_user_calibrates_and_settles_the_split() -> Outcome<()> {
     browser.shot("fixture-runs").await?;
     // Undo takes a chosen wiring back.
     browser.click("#fold-wires > summary").await?;
+    browser.wait_until("the pictures", "document.querySelectorAll('#fold-wires .pick').length > 8").await?;
     browser.press(".pick", "One shared ground lead").await?;
     browser.wait_until("the shared ground", SETTLED).await?;
     assert_eq!(set(&browser, "fixture.shared_ground").await?, json!(true));
@@ -281,6 +282,7 @@ async fn lines_of_a_reference_meter_and_meter_readings_are_taken_or_refused() ->
 
     // A meter across one contact.
     browser.click("#fold-meter > summary").await?;
+    browser.wait_until("the meter's part", "document.querySelector('#fold-meter .btn')").await?;
     browser.press("#fold-meter button", "Add a reading").await?;
     browser.wait_until("the reading", "wattsieve.state().settings.fixture.meter.length === 1").await?;
     browser.wait_until("the answers", SETTLED).await?;
