@@ -1,6 +1,8 @@
 //! The bench as a whole: what is stale, what is not, and that the same input gives the same bytes.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods, reason = "tests")]
 
+mod looking;
+
 use std::fs;
 use std::path::PathBuf;
 
@@ -345,6 +347,9 @@ fn every_key_of_the_format_is_there() {
     let has = |path: &str| results.pointer(path).is_some();
     for path in [
         "/schema",
+        "/colour_from",
+        "/runs/0/rows/operating",
+        "/runs/0/rows/stages/4/left",
         "/tool/version",
         "/settings/sieve/least_rows",
         "/inputs/0/sha256",

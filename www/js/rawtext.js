@@ -35,9 +35,9 @@ function lasting(name, input, question) {
   return null;
 }
 
-/** The first rows of a log as they stand. @param {number} input @param {number} count */
-export function firstRows(input, count) {
-  return lasting(`first ${count}`, input, () => ask("preview", { input, first: 0, count }));
+/** The first rows of a log as they stand. @param {number} input */
+export function firstRows(input) {
+  return lasting("first", input, () => ask("first", { input }));
 }
 
 /** The first rows in which something was lost. @param {number} input */

@@ -109,7 +109,10 @@
     const reader = stream.getReader();
     try {
       for (;;) {
-        const { done, value } = await reader.read();
+        // A file that is gone or changed fails as a network would, and says no more than that.
+        const { done, value } = await reader.read().catch((error) => {
+          throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
+        });
         if (done) return;
         yield value;
       }

@@ -2,7 +2,7 @@
 // The chain: one card per stage on a thread, row counts between them, what fell out beside.
 
 import { h, renderInto, sv } from "../dom.js";
-import { count } from "../format.js";
+import { count, counted } from "../format.js";
 import { currentRun, set, state } from "../state.js";
 import { STAGES, wordsOf } from "../text.js";
 import { notices } from "./busy.js";
@@ -20,7 +20,7 @@ const CARDS = { log: logCard, channels: channelsCard, alignment: alignmentCard, 
 /** @param {{left: number, out: {reason: string, rows: number}[]}|undefined} step */
 function between(step) {
   return h("div", { class: "between" },
-    h("span", null, step ? `${count(step.left)} rows` : ""),
+    h("span", null, step ? counted(step.left, "row") : ""),
     step && step.out.length ? h("span", { class: "out" }, step.out.map(({ reason, rows }) => h("span", null, `× ${count(rows)} ${wordsOf(reason)}`))) : null);
 }
 

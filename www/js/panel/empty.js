@@ -38,12 +38,12 @@ export function drawWaitingLogs() {
   const inputs = state.view?.inputs ?? [];
   const waiting = inputs.map((/** @type {any} */ input, /** @type {number} */ at) => ({ input, at })).filter((/** @type {any} */ one) => one.input.outcome === "asks" || one.input.outcome === "refused");
   if (!waiting.length || state.view?.runs?.length) return null;
-  return h("section", { class: "plate whole", key: "waiting" }, h("h2", null, "No converter’s run stands yet"),
+  return h("div", { class: "sheets", key: "waiting" }, h("section", { class: "plate whole" }, h("h2", null, "No converter’s run stands yet"),
     h("p", { class: "note" }, "A run needs input voltage, input current, output voltage and output current."),
     h("ul", { class: "waiting" }, waiting.map(({ input, at }) => h("li", null,
       h("p", null, h("b", null, input.name)),
       h("p", { class: "note" }, input.outcome === "refused" ? sentence(input.refusal) : sentence(input.asks?.[0]?.message)),
-      h("button", { class: "btn", onclick: () => set({ card: "log", input: at, chainShown: true }) }, "Open its card")))));
+      h("button", { class: "btn", onclick: () => set({ card: "log", input: at, chainShown: true }) }, "Open its card"))))));
 }
 
 /** The chain before anything is open: what happens to a log. */

@@ -47,7 +47,7 @@ export function howRead(input, at) {
       dialect(at, "shape", "Form of a row", TEXT_SHAPES, []),
       h("div", { class: "row" }, h("span", null, "Names of columns"), select({ name: `header ${at}`, label: "Where the names of the columns stand", value: headerLine !== null ? "line" : header ?? "auto", options: [["auto", "found"], ["none", "nowhere"], ["line", "on a line"]], set: (value) => setReadingOf(at, "header_row", value === "line" ? { line: lines?.[0] ?? 1 } : value) })),
       headerLine !== null ? numberRow({ name: `header line ${at}`, label: "Line of the names", value: headerLine, least: 1, most: 1e6, set: (/** @type {number|null} */ line) => line !== null && setReadingOf(at, "header_row", { line: Math.round(line) }) }) : null,
-      headerLine === null && lines ? h("p", { class: "note why" }, lines.length ? `Found on line ${lines.map(count).join(" and ")}.` : "None were found: columns are numbered.") : null,
+      headerLine === null && lines && !mends ? h("p", { class: "note why" }, lines.length ? `Found on line ${lines.map(count).join(" and ")}.` : "None were found: columns are numbered.") : null,
       evidenceOf(input, /^(header|names|column names)/i).map((/** @type {string} */ clause) => h("p", { class: "note why" }, sentence(clause))),
       numberRow({ name: `skip ${at}`, label: "Lines passed over first", value: readingOf(at, "skip_lines") || null, least: 0, most: 1e6, empty: true, place: "0", set: (/** @type {number|null} */ lines) => setReadingOf(at, "skip_lines", Math.round(lines ?? 0)) }),
       others.map((/** @type {string} */ clause) => h("p", { class: "note" }, sentence(clause)))));
@@ -108,7 +108,8 @@ export function rowsAsTheyStand(input, at, redraw) {
     return head?.lines?.length ? h("div", { class: "group", key: `head ${at}` }, h("h4", null, "Its first lines"),
       h("ol", { class: "rawlines" }, head.lines.map((line) => h("li", null, line || "\u00a0")))) : null;
   }
-  const first = firstRows(at, wide.has(at) ? MANY : FEW);
+  const kept = firstRows(at);
+  const first = kept?.rows ? { ...kept, rows: kept.rows.slice(0, wide.has(at) ? MANY : FEW) } : kept;
   const worst = worstRows(at);
   const failed = first?.failed ?? null;
   return h("div", { class: "group", key: `rows ${at}` },
@@ -125,7 +126,7 @@ export function rowsAsTheyStand(input, at, redraw) {
 function place(at, input) {
   const header = at.header ?? (at.column ? input.understood?.columns?.[at.column - 1]?.header : null);
   const where = [at.line ? `Line ${count(at.line)}` : null, at.column ? `column ${at.column}${header ? ` “${shortName(header, 24)}”` : ""}` : null].filter(Boolean).join(", ");
-  const found = at.found === null || at.found === "" ? "nothing" : at.line ? `“${shortName(String(at.found), 48)}”` : String(at.found);
+  const found = at.found === null || at.found === "" ? "nothing" : at.column ? `“${shortName(String(at.found), 48)}”` : shortName(String(at.found), 80);
   const words = `found ${found}${at.expected ? `, expected ${at.expected}` : ""}.`;
   return where ? `${where}: ${words}` : sentence(words);
 }
