@@ -202,7 +202,7 @@
       } catch (error) {
         if (isTrap(error)) throw error;
         handle.abandon(input);
-        return { done, error };
+        return { done, error: asFailure(error, shelf.get(keys[input])?.name) };
       }
       handle.finish(input);
       done.push(input);
@@ -396,7 +396,8 @@
     while (keys.length > same) takeOut(keys.length - 1);
     const again = handle.set_settings(kept);
     const failed = [];
-    await readAgain(again);
+    const { error: unread } = await readAgain(again);
+    if (unread) failed.push({ name: null, ...unread });
     for (const key of wanted.slice(same)) {
       const { name, blob } = shelf.get(key) ?? {};
       const at = keys.length;
@@ -457,6 +458,7 @@
     rows: settled(({ run }) => handle.row_counts(run)),
     strip: settled((payload) => handle.strip(payload)),
     preview,
+    first: ({ input }) => handle.first(input),
     worst: ({ input }) => handle.worst(input),
     counts: () => handle.counts(),
     // @ts-ignore declared by the glue

@@ -6,6 +6,7 @@ use crate::preview::{Shown, ShownRow};
 use crate::value::to_js;
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
+use wattsieve_core::channel::PreviewRow;
 use wattsieve_core::log::Fingerprint;
 
 /// Sum of the first bytes of a file.
@@ -59,17 +60,35 @@ impl Handle {
         self.bench.grown(input).rows
     }
 
+    /// The first rows, as they stand in the text: as a preview; at most 20.
+    ///
+    /// # Errors
+    /// None but a mistake in the program.
+    pub fn first(&self, input: usize) -> Result<JsValue, JsValue> {
+        self.kept_rows_of(input, |_| true)
+    }
+
     /// The first rows in which something was lost, as they stand in the text: as a preview.
     ///
     /// # Errors
     /// None but a mistake in the program.
     pub fn worst(&self, input: usize) -> Result<JsValue, JsValue> {
+        self.kept_rows_of(input, |row| row.lost)
+    }
+}
+
+/// Most rows of one answer: the reader keeps as many of either kind, so so many are without a gap.
+const MOST: usize = 20;
+
+impl Handle {
+    fn kept_rows_of(&self, input: usize, wanted: impl Fn(&PreviewRow) -> bool) -> Result<JsValue, JsValue> {
         let Some(preview) = self.bench.input_preview(input) else { return Ok(JsValue::NULL) };
-        let rows = preview.rows.iter().filter(|row| row.lost).map(|row| ShownRow {
+        let rows = preview.rows.iter().filter(|row| wanted(row)).take(MOST).map(|row| ShownRow {
             row: row.row as usize,
             line: row.line,
             cells: row.fields.clone(),
-            problem: true,
+            problem: row.lost,
+            marked: row.marked.clone(),
         });
         to_js(&Shown { headers: preview.headers.clone(), rows: rows.collect() })
     }

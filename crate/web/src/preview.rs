@@ -46,6 +46,8 @@ pub(crate) struct ShownRow {
     pub(crate) cells: Vec<String>,
     /// Whether something in it could not be read.
     pub(crate) problem: bool,
+    /// Columns, from 1, whose cell could not be read or says over-range.
+    pub(crate) marked: Vec<u32>,
 }
 
 #[wasm_bindgen]
@@ -122,6 +124,7 @@ impl Preview {
                 line: self.wanted.get(at).copied().unwrap_or(record.line),
                 cells: record.fields.clone(),
                 problem,
+                marked: Vec::new(),
             }
         });
         Shown { headers, rows: rows.collect() }

@@ -17,6 +17,8 @@ pub struct PreviewRow {
     pub fields: Vec<String>,
     /// Whether something of it was lost.
     pub lost: bool,
+    /// Columns, from 1, whose cell could not be read or says over-range.
+    pub marked: Vec<u32>,
 }
 
 /// A table of some records with what their columns are taken for.
@@ -53,6 +55,13 @@ pub fn preview(log: &Log, guess: &Guess, first: usize, worst: usize) -> Preview 
         row: record.row,
         fields: value(record),
         lost,
+        marked: log
+            .marks
+            .iter()
+            .skip(log.marks.partition_point(|mark| mark.row < record.row))
+            .take_while(|mark| mark.row == record.row)
+            .filter_map(|mark| mark.column.map(|column| column + 1))
+            .collect(),
     };
     let mut rows: Vec<PreviewRow> =
         log.first_records.iter().take(first).map(|record| row(record, false)).collect();
