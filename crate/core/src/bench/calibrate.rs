@@ -1,6 +1,6 @@
 //! Calibration inputs brought to the fit: one instant per row, rows that cannot be true left out.
 
-use super::Bench;
+use super::{Bench, CalibrationUse, InputSettings};
 use crate::align::{self, Aligned, Delays, Noise, Steps};
 use crate::channel::{CHANNELS, Channel, Readings};
 use crate::fixture::{self, Calibration, CalibrationRun, RunKind};
@@ -15,6 +15,7 @@ struct Prepared {
     kept: Vec<bool>,
     noise: [f64; 5],
     resistor: Option<fixture::Stated>,
+    own: InputSettings,
 }
 
 /// Fits the fixture from the bench's calibration inputs, or takes the record that is set.
@@ -30,17 +31,28 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
         .filter_map(|(index, input)| {
             let kind = input.kind().calibration()?;
             let readings = input.readings.as_ref()?;
-            let resistor = bench.settings.inputs.get(index).and_then(|settings| settings.resistor);
-            Some(prepare(bench, index, kind, readings, through, resistor))
+            let own = bench.settings.inputs.get(index).cloned().unwrap_or_default();
+            Some(prepare(bench, index, kind, readings, through, own))
         })
         .collect();
+    let plane = bench.settings.fixture.plane;
+    let record = bench.settings.calibration.as_ref().map(|record| {
+        Calibration::from_record(&record.to_string()).map(|calibration| calibration.quoted_at(plane))
+    });
+    let record = match record {
+        Some(Ok(record)) => Some(record),
+        // A record that cannot be read matters unless the runs replace it.
+        Some(Err(error))
+            if prepared.is_empty() || bench.settings.calibration_use == CalibrationUse::CheckedByRuns =>
+        {
+            return (Calibration::as_logged(), Some(error.to_string()));
+        }
+        _ => None,
+    };
     if prepared.is_empty()
-        && let Some(record) = &bench.settings.calibration
+        && let Some(record) = record
     {
-        return match Calibration::from_record(&record.to_string()) {
-            Ok(calibration) => (calibration, None),
-            Err(error) => (Calibration::as_logged(), Some(error.to_string())),
-        };
+        return (record, None);
     }
     let runs: Vec<CalibrationRun<'_>> = prepared
         .iter()
@@ -52,7 +64,9 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
             kept: Some(&part.kept),
             noise: Some(part.noise),
             resistor: part.resistor,
-            ..CalibrationRun::default()
+            four_wire: part.own.four_wire,
+            held_back: part.own.hold_back,
+            path: part.own.path.as_deref().unwrap_or(&[]),
         })
         .collect();
     match fixture::fit(&runs, &bench.settings.fixture) {
@@ -61,6 +75,14 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
             if let Some(delays) = delays(bench, through) {
                 tell_delays(&mut calibration, &delays);
             }
+            let Some(mut record) = record else { return (calibration, None) };
+            let check = fixture::check(&record, &calibration, &runs, &bench.settings.fixture);
+            if bench.settings.calibration_use == CalibrationUse::CheckedByRuns {
+                record.notes.insert(0, check.words.clone());
+                record.report.checks.record = Some(check);
+                return (record, None);
+            }
+            calibration.report.checks.record = Some(check);
             (calibration, None)
         }
         Err(error) => (Calibration::as_logged(), Some(error.to_string())),
@@ -118,7 +140,7 @@ fn prepare(
     kind: RunKind,
     readings: &Readings,
     through: Option<&align::Through>,
-    resistor: Option<fixture::Stated>,
+    own: InputSettings,
 ) -> Prepared {
     let settings = &bench.settings;
     let noise = Noise::of(readings);
@@ -149,5 +171,5 @@ fn prepare(
         column
     });
     let kept = masks.into_iter().map(Reason::kept).collect();
-    Prepared { input, kind, columns, kept, noise: noise.sigma, resistor }
+    Prepared { input, kind, columns, kept, noise: noise.sigma, resistor: own.resistor, own }
 }

@@ -12,6 +12,9 @@ impl Bench {
         let spots = self.spots();
         report.budget = fixture::budget(calibration, &spots);
         report.split.sentence = fixture::split_sentence(&report, &report.budget);
+        if let Some(check) = &mut report.checks.record {
+            check.tell_points(&calibration.correction, &spots);
+        }
         self.watch(calibration, &mut report);
         Some(report)
     }
