@@ -3,9 +3,12 @@
 use std::fs;
 
 use wattsieve_core::align;
-use wattsieve_core::bench::{InputSettings, Kind, Settings};
+use wattsieve_core::bench::{CalibrationUse, InputSettings, Kind, Settings};
 use wattsieve_core::channel::CHANNELS;
-use wattsieve_core::fixture::{Contacts, Sense, Settings as FixtureSettings, Shunt};
+use wattsieve_core::fixture::{
+    Accuracy, Across, Contacts, Line, Lines, MeterReading, Sense, Settings as FixtureSettings, Shunt, Step,
+    read_pairs,
+};
 use wattsieve_core::sieve::{self, SettledPoints};
 
 use crate::Failure;
@@ -91,7 +94,21 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
         }
     }
     let mut through = None;
+    let mut last = None;
     for given in &arguments.given {
+        if matches!(given.name, "hold-back" | "four-wire" | "path") {
+            let Some(place) = last else {
+                return Err(Failure::options(format!("`--{}` belongs after a calibration run", given.name)));
+            };
+            for (_, _, own) in placed.iter_mut().filter(|entry| entry.0 == place) {
+                match given.name {
+                    "hold-back" => own.hold_back = true,
+                    "four-wire" => own.four_wire = true,
+                    _ => own.path = Some(path(given.name, &given.value).map_err(Failure::options)?),
+                }
+            }
+            continue;
+        }
         let kind = match given.name {
             "all-off" => Kind::AllOff,
             "open-sweep" => Kind::OpenSweep,
@@ -113,6 +130,7 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
             }
             _ => continue,
         };
+        last = Some(given.place);
         if kind == Kind::StraightThrough {
             through = Some(given.place);
         }
@@ -197,6 +215,18 @@ fn apply(given: &Given, settings: &mut Settings, outputs: &mut Outputs) -> Resul
             })?;
             settings.calibration = Some(record);
         }
+        "check-calibration" => settings.calibration_use = CalibrationUse::CheckedByRuns,
+        "line" => {
+            let (channel, path) = value
+                .split_once('=')
+                .ok_or_else(|| Failure::options("`--line`: expected channel=FILE".to_owned()))?;
+            let pairs = read_pairs(&text_of(path)?).map_err(|problem| {
+                Failure::refused(format!("{path}, {problem}\n  hint: {}", problem.hint))
+            })?;
+            let fixture = &mut settings.fixture;
+            line_of(&mut fixture.lines, channel).map_err(Failure::options)?.pairs = pairs;
+            fixture.accuracy = Accuracy::Calibrated;
+        }
         "at" => settings.at = table_of_two(&value, &text_of(&value)?).map_err(Failure::refused)?,
         _ => set(given, settings).map_err(Failure::options)?,
     }
@@ -268,6 +298,24 @@ fn fixture(option: &str, value: &str, fixture: &mut FixtureSettings) -> Result<(
         }
         "shared-ground" => fixture.shared_ground = true,
         "common-positive" => fixture.common_positive = true,
+        "meter" => fixture.meter.push(meter(option, value)?),
+        "accuracy" => {
+            fixture.accuracy = match value {
+                "unknown" => Accuracy::Unknown,
+                "calibrated" => Accuracy::Calibrated,
+                share => Accuracy::Within(with_unit(option, share)?),
+            };
+        }
+        "reference-meter" => {
+            let (volts, amperes) = value.split_once(',').unwrap_or((value, value));
+            fixture.lines.meter_voltage_u = with_unit(option, volts)?;
+            fixture.lines.meter_current_u = with_unit(option, amperes)?;
+        }
+        "common-voltage-gain" => fixture.common_voltage_gain = with_unit(option, value)?,
+        "plane" => {
+            fixture.plane = serde_json::from_value(named(value))
+                .map_err(|_| unnamed(option, value, "converter, board or source-to-load"))?;
+        }
         "input-correction" => fixture.input_correction = Some(stated(option, value)?),
         "output-correction" => fixture.output_correction = Some(stated(option, value)?),
         "channel" => {
@@ -302,6 +350,66 @@ fn fixture(option: &str, value: &str, fixture: &mut FixtureSettings) -> Result<(
         _ => {}
     }
     Ok(())
+}
+
+/// A name of the saved settings, with hyphens or underscores.
+fn named(value: &str) -> serde_json::Value {
+    serde_json::Value::String(value.trim().replace('-', "_"))
+}
+
+fn unnamed(option: &str, value: &str, known: &str) -> String {
+    format!("`--{option}`: found `{value}`, expected {known}")
+}
+
+/// Steps of a current's way.
+fn path(option: &str, value: &str) -> Result<Vec<Step>, String> {
+    let known = "v_in, v_out_high, v_out_low, i_in, i_out, in_high, in_low, out_high, out_low, \
+                 jumper_high, jumper_low, shared_ground, load or ground";
+    value
+        .split(',')
+        .map(|step| serde_json::from_value(named(step)).map_err(|_| unnamed(option, step, known)))
+        .collect()
+}
+
+/// `PLACE=VOLTS[+-U]@AMPS[+-U][,logged=VOLTS]`.
+fn meter(option: &str, value: &str) -> Result<MeterReading, String> {
+    let wrong =
+        || format!("`--{option}`: found `{value}`, expected place=VOLTS@AMPS or place=VOLTS@AMPS,logged=V");
+    let (place, rest) = value.split_once('=').ok_or_else(wrong)?;
+    let (reading, logged) = match rest.split_once(",logged=") {
+        Some((reading, logged)) => (reading, Some(number(option, logged)?)),
+        None => (rest, None),
+    };
+    let (volts, amps) = reading.split_once('@').ok_or_else(wrong)?;
+    let (volts, amps) = (stated(option, volts)?, stated(option, amps)?);
+    let known = "in_high, in_low, out_high, out_low, shared_ground, jumper_high, jumper_low, source or load";
+    let across: Across = serde_json::from_value(named(place)).map_err(|_| unnamed(option, place, known))?;
+    if matches!(across, Across::Source | Across::Load) && logged.is_none() {
+        return Err(format!("`--{option}`: `{place}` needs `,logged=` with what the logger read then"));
+    }
+    if amps.value == 0.0 {
+        return Err(format!("`--{option}`: the current must not be 0 A"));
+    }
+    Ok(MeterReading {
+        across,
+        volts: volts.value,
+        volts_u: volts.u,
+        amps: amps.value,
+        amps_u: amps.u,
+        logged,
+    })
+}
+
+/// The line of a channel.
+fn line_of<'a>(lines: &'a mut Lines, channel: &str) -> Result<&'a mut Line, String> {
+    match channel {
+        "v_in" => Ok(&mut lines.v_in),
+        "v_out_high" | "v_out" => Ok(&mut lines.v_out_high),
+        "v_out_low" => Ok(&mut lines.v_out_low),
+        "i_in" => Ok(&mut lines.i_in),
+        "i_out" => Ok(&mut lines.i_out),
+        other => Err(format!("`--line`: `{other}` is not a channel")),
+    }
 }
 
 fn above_zero(option: &str, value: &str) -> Result<f64, String> {

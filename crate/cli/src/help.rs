@@ -24,13 +24,20 @@ Calibration runs (each repeatable)
   --all-off LOG  --open-sweep LOG  --straight-through LOG  --input-shorted LOG  --output-shorted LOG
   --cross-bridge LOG
   --calibration-resistor OHMS[+-U]    cold value, belongs to the straight-through before it
+  --four-wire  --hold-back            of the run before: sensed at the resistor itself; kept for acceptance
+  --path v_in,i_in,in_high,...        of the run before: the way of its current, where a lead was moved
+  --meter out_high=VOLTS[+-U]@AMPS[+-U]   hand-held meter across in_high, in_low, out_high, out_low,
+                                      shared_ground, jumper_high, jumper_low; source, load need ,logged=V
 Fixture
-  --input-sense near|far  --output-sense near|far  --input-shunt OHMS[,outside]
-  --output-shunt OHMS[,outside]  --jumper OHMS[+-U]  --contacts equal[+-U]|separate
+  --input-sense near|far  --output-sense near|far  --input-shunt OHMS[,outside][,low-side]
+  --output-shunt OHMS[,outside][,low-side]  --jumper OHMS[+-U]  --contacts equal[+-U]|separate
   --shared-ground  --common-positive
   --input-correction OHMS[+-U]  --output-correction OHMS[+-U]     given instead of measured
-  --calibration FILE  --write-calibration FILE
+  --plane converter|board|source-to-load
+  --calibration FILE  --write-calibration FILE  --check-calibration (the runs check the file's)
 Channels
+  --accuracy unknown|1%|calibrated  --line v_in=FILE (reference,reading per line)
+  --reference-meter U[,U]  --common-voltage-gain U
   --channel i_in=gain:0.1%,offset:1mA,step:0.25mA
   --delays auto|none|i_in=0.0015,...
 Sieve and gates

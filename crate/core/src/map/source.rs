@@ -94,7 +94,7 @@ impl Source {
         let drift = spread(&open, middle);
         let highest = quantile(&mut open, 0.995);
         Self {
-            resistance: Quantity::new(value, u),
+            resistance: Quantity { value: Some(value), u: with_gains(rows, value, u), why: None },
             open_circuit: Quantity::new(middle, drift),
             current_limit,
             timescale,
@@ -103,6 +103,21 @@ impl Source {
             limit_rows,
         }
     }
+}
+
+/// The standard uncertainty of a resistance with the gains of both channels; `None` where the accuracy is
+/// not known, since scatter is not accuracy.
+///
+/// **Formula** `u_rel^2 = u^2(ln g_V) + u^2(ln g_I) - 2 u(ln g_V, ln g_I)` beside the scatter.
+/// **Source** JCGM 100:2008 clause 5.2.2.
+fn with_gains(rows: &dyn Rows, value: f64, scatter: f64) -> Option<f64> {
+    let correction = rows.correction();
+    if correction.grade == crate::fixture::Grade::AsLogged {
+        return None;
+    }
+    let (c, g) = (&correction.covariance, &correction.values);
+    let gains = c[0][0] / (g[0] * g[0]) + c[3][3] / (g[3] * g[3]) - 2.0 * c[0][3] / (g[0] * g[3]);
+    Some(libm::hypot(scatter, value * gains.max(0.0).sqrt()))
 }
 
 struct Limit {

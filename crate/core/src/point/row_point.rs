@@ -1,7 +1,7 @@
 //! One row as an operating point, with what its uncertainty is made of.
 
 use super::Rows;
-use crate::fixture::{Grade, PARAMETERS, State};
+use crate::fixture::{Grade, PARAMETERS, Spot, Spread, State, spread};
 use serde::Serialize;
 
 /// Factor from a standard uncertainty to half of a 95 % interval, normal distribution.
@@ -53,6 +53,14 @@ pub struct RowPoint {
     pub u: Option<f64>,
     /// Half of the efficiency's 95 % interval.
     pub half_95: Option<f64>,
+    /// Ends of the efficiency's 95 % interval; not known where `u` is not.
+    pub low_95: Option<f64>,
+    /// Upper end; also unknown where nothing bounds it.
+    pub high_95: Option<f64>,
+    /// How the interval was found: `linear`, `monte_carlo` or `none`.
+    pub interval_by: &'static str,
+    /// Between which points the values stand: `converter`, `board` or `source_to_load`.
+    pub plane: &'static str,
     /// Of the loss: from the noise of this one row.
     pub loss_u_random: f64,
     /// Of the loss: both together.
@@ -112,7 +120,17 @@ impl RowPoint {
             }
         }
         parts.sort_by(|a, b| b.u.total_cmp(&a.u).then(a.name.cmp(b.name)));
+        let spot = Spot { reading, reading_u: noise, state: State { v_in, i_in, v_out, i_out } };
+        let interval = if efficiency.is_finite() { spread(correction, &spot) } else { Spread::default() };
         Self {
+            low_95: interval.low,
+            high_95: interval.high,
+            interval_by: match interval.by.as_ref() {
+                "linear" => "linear",
+                "monte_carlo" => "monte_carlo",
+                _ => "none",
+            },
+            plane: correction.plane.code(),
             row,
             time: rows.time(row),
             v_in,
