@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test stops where it fails")]
 
+mod any_bytes;
 mod bench_logs;
 mod delimited;
 mod dialects;

@@ -74,9 +74,14 @@ pub(super) fn read_cell(text: &[u8], decimal_mark: u8) -> Cell {
     with_unit(text, decimal_mark)
 }
 
+/// Whether a number is a reading: below what instruments write for infinity or for none.
+pub(super) fn is_in_range(value: f64) -> bool {
+    value.abs() < INFINITY_FROM
+}
+
 fn judge(value: f64) -> Cell {
     let size = value.abs();
-    if size < INFINITY_FROM {
+    if is_in_range(value) {
         Cell::Number(value)
     } else if size == NOT_A_NUMBER {
         Cell::Empty

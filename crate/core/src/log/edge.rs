@@ -28,6 +28,15 @@ pub(super) struct Edge {
 impl Edge {
     /// Index of the line end that ends the record, if it is among these bytes.
     pub(super) fn find(&mut self, bytes: &[u8], separator: Separator, quotes: bool) -> Option<usize> {
+        // Outside quotes a line end is one whatever stands before it.
+        if !matches!(self.state, State::Quoted | State::Quote) {
+            let end = bytes.iter().position(|byte| matches!(byte, b'\n' | b'\r'));
+            if let Some(line) = end.and_then(|end| bytes.get(..end))
+                && !line.contains(&b'"')
+            {
+                return end;
+            }
+        }
         for (at, &byte) in bytes.iter().enumerate() {
             if matches!(byte, b'\n' | b'\r') && self.state != State::Quoted {
                 return Some(at);

@@ -1,21 +1,26 @@
 //! Plain records of numbers, read in place.
 //!
-//! How it works: eight bytes at a time are loaded as one integer; bit tricks give the number of
-//! leading digits and their value. A field of up to fifteen digits with at most one decimal mark
-//! and a small exponent is an exact integer over an exact power of ten, so one division rounds it
-//! correctly. Anything else (quotes, words, empty cells, long numbers, a wrong number of fields)
-//! stops the scanner in front of its record, and [`super::record`] takes that record. The last few
-//! bytes of a piece go there too, since eight bytes must be there to be loaded.
+//! How it works: [`super::ends`] finds where fields and lines end, many at a time, so that no field
+//! has to wait for the one before it. A field of up to fifteen digits with at most one decimal mark is
+//! an exact integer over an exact power of ten, so one division rounds it correctly; the eight bytes
+//! in front of the field's end are loaded as one integer and summed by bit tricks. Quoted numbers,
+//! dates, blank cells and long numbers take a detour. Anything else (words, over-range, units, open
+//! quotes, a wrong number of fields) stops the scanner in front of its record, and [`super::record`]
+//! takes that record. Both give the same for the same text.
 
-use super::number::{TEN, scale};
+use super::cell::is_in_range;
+use super::datetime::read_stamp;
+use super::ends::Ends;
+use super::number::{TEN, parse_number};
+use super::record::Sink;
 use super::result::Form;
 use super::split::Separator;
 
 /// Integer powers of ten.
 const TENS: [u64; 9] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 
-/// Most digits of an integer that is certainly exact in binary64 (10^15 < 2^53).
-const MOST_DIGITS: usize = 15;
+/// Eight times the digit nought.
+const NOUGHTS: u64 = 0x3030_3030_3030_3030;
 
 /// Scans records into columns.
 #[derive(Clone, Debug)]
@@ -23,207 +28,273 @@ pub(super) struct Fast {
     separator: Separator,
     decimal_mark: u8,
     forms: Vec<Form>,
+    ends: Ends,
+    /// Columns in which the record at work has no value.
+    blanks: Vec<usize>,
 }
 
-/// High bit of every byte that is no digit, of eight bytes.
+/// High bit of every byte above nine, where a byte is a character xor `0`.
 #[inline(always)]
-fn no_digits(word: u64) -> u64 {
-    // A byte xor `0` is above nine where it was no digit.
-    let bytes = word ^ 0x3030_3030_3030_3030;
+fn no_digits(bytes: u64) -> u64 {
     (bytes.wrapping_add(0x7676_7676_7676_7676) | bytes) & 0x8080_8080_8080_8080
 }
 
+/// The number that eight digits make; each byte is a digit, the first one the lowest byte.
 #[inline(always)]
-fn load(text: &[u8], at: usize) -> Option<u64> {
-    Some(u64::from_le_bytes(*text.get(at..)?.first_chunk::<8>()?))
-}
-
-/// Value of the first `count` bytes, digits all, 0 to 8.
-#[inline(always)]
-fn value_of(word: u64, count: usize) -> u64 {
-    let bytes = word ^ 0x3030_3030_3030_3030;
-    // Moves the digits to the end, zeros in front (in two shifts, since a shift by 64 is none);
-    // then sums pairs, fours and eights.
-    let word = if count == 0 { 0 } else { bytes << (64 - 8 * count) };
-    let word = word.wrapping_mul(10).wrapping_add(word >> 8) & 0x00ff_00ff_00ff_00ff;
+fn value_of(bytes: u64) -> u64 {
+    let word = bytes.wrapping_mul(10).wrapping_add(bytes >> 8) & 0x00ff_00ff_00ff_00ff;
     let word = word.wrapping_mul(100).wrapping_add(word >> 16) & 0x0000_ffff_0000_ffff;
     word.wrapping_mul(10_000).wrapping_add(word >> 32) & 0xffff_ffff
 }
 
-/// A run of at most sixteen digits: value, how many.
+/// All bits of the last `count` bytes, 1 to 8.
 #[inline(always)]
-fn digits(text: &[u8], at: usize) -> Option<(u64, usize)> {
-    let first = load(text, at)?;
-    let count = (no_digits(first).trailing_zeros() / 8) as usize;
-    if count < 8 {
-        return Some((value_of(first, count), count));
-    }
-    let second = load(text, at + 8)?;
-    let more = (no_digits(second).trailing_zeros() / 8) as usize;
-    Some((value_of(first, 8) * TENS[more] + value_of(second, more), 8 + more))
+fn last(count: usize) -> u64 {
+    u64::MAX << (64 - 8 * count)
 }
 
-/// The number at `at` and the index after it; `None` where it is not a plain one.
-///
-/// The end of the field is found from one load of sixteen bytes, before any digit is summed, so that
-/// the next field can start at once.
+/// The eight bytes in front of `end`.
 #[inline(always)]
-fn number(text: &[u8], at: usize, decimal_mark: u8) -> Option<(f64, usize)> {
-    let window = text.get(at..)?.first_chunk::<17>()?;
-    let negative = usize::from(window[0] == b'-');
-    let low = load(window, negative)?;
-    let stops = no_digits(low);
-    let point = (stops.trailing_zeros() / 8) as usize;
-    if point == 8 {
-        return long_number(text, at, decimal_mark);
-    }
-    let whole = value_of(low, point);
-    if *window.get(negative + point)? != decimal_mark {
-        return finish(text, at + negative + point, negative, whole, point, 0);
-    }
-    let later = stops & (stops - 1);
-    let end = if later != 0 {
-        (later.trailing_zeros() / 8) as usize
+fn before(text: &[u8], end: usize) -> Option<u64> {
+    Some(u64::from_le_bytes(*text.get(..end)?.last_chunk::<8>()?))
+}
+
+/// The number that a whole field is; `None` where it is not a plain one of a few digits, or where it
+/// stands at the very start of the text.
+#[inline(always)]
+fn number(text: &[u8], start: usize, end: usize, decimal_mark: u8) -> Option<f64> {
+    let negative = usize::from(*text.get(start)? == b'-');
+    let length = end.wrapping_sub(start + negative);
+    let bytes = before(text, end)? ^ NOUGHTS;
+    let (mantissa, after) = if length.wrapping_sub(1) < 8 {
+        let field = last(length);
+        let odd = no_digits(bytes) & field;
+        if odd == 0 {
+            (value_of(bytes & field), 0)
+        } else {
+            let after = digits_after(bytes, odd, decimal_mark)?;
+            if length == 1 {
+                return None;
+            }
+            // What stands in front of the mark moves up by one byte.
+            let front = (odd >> 7) - 1;
+            let joined = ((bytes & front) << 8) | (bytes & (!front << 8));
+            (value_of(joined & (field << 8)), after)
+        }
     } else {
-        8 + (no_digits(load(window, negative + 8)?).trailing_zeros() / 8) as usize
+        // The mark is among the last eight bytes, and at most eight digits stand in front of it.
+        let odd = no_digits(bytes);
+        if odd == 0 {
+            return None;
+        }
+        let after = digits_after(bytes, odd, decimal_mark)?;
+        let whole = length.wrapping_sub(after + 1);
+        if whole.wrapping_sub(1) >= 8 {
+            return None;
+        }
+        let front = (before(text, end - 1 - after)? ^ NOUGHTS) & last(whole);
+        if no_digits(front) != 0 {
+            return None;
+        }
+        let back = bytes & (!((odd >> 7) - 1) << 8);
+        (value_of(front) * TENS[after] + value_of(back), after)
     };
-    let count = end - point - 1;
-    if count > 8 || end == 16 {
-        return long_number(text, at, decimal_mark);
-    }
-    let fraction = value_of(load(window, negative + point + 1)?, count);
-    finish(text, at + negative + end, negative, whole * TENS[count] + fraction, point + count, count)
+    // By way of i64: processors convert signed integers in one step.
+    let value = mantissa as i64 as f64 / TEN[after];
+    Some(f64::from_bits(value.to_bits() | ((negative as u64) << 63)))
 }
 
-/// The same for many digits.
-fn long_number(text: &[u8], at: usize, decimal_mark: u8) -> Option<(f64, usize)> {
-    let negative = usize::from(*text.get(at)? == b'-');
-    let (whole, whole_digits) = digits(text, at + negative)?;
-    let end = at + negative + whole_digits;
-    if whole_digits > MOST_DIGITS || *text.get(end)? != decimal_mark {
-        return finish(text, end, negative, whole, whole_digits, 0);
-    }
-    let (fraction, count) = digits(text, end + 1)?;
-    if whole_digits + count > MOST_DIGITS {
-        return None;
-    }
-    let scaled = if count <= 8 { whole * TENS[count] } else { whole * TENS[8] * TENS[count - 8] };
-    finish(text, end + 1 + count, negative, scaled + fraction, whole_digits + count, count)
-}
-
-/// An integer of `digits` digits, `after_mark` of them a fraction, to a number.
+/// How many of eight bytes stand after the decimal mark, which must be the only one that is `odd`.
 #[inline(always)]
-fn finish(
-    text: &[u8],
-    end: usize,
-    negative: usize,
-    mantissa: u64,
-    digits: usize,
-    after_mark: usize,
-) -> Option<(f64, usize)> {
-    if digits == 0 || digits > MOST_DIGITS {
-        return None;
-    }
-    let (value, end) = if *text.get(end)? | 0x20 == b'e' {
-        with_exponent(text, end, mantissa, after_mark)?
-    } else {
-        // By way of i64: processors convert signed integers in one step.
-        (mantissa as i64 as f64 / TEN[after_mark], end)
-    };
-    Some((f64::from_bits(value.to_bits() | ((negative as u64) << 63)), end))
-}
-
-#[cold]
-fn with_exponent(text: &[u8], at: usize, mantissa: u64, after_mark: usize) -> Option<(f64, usize)> {
-    let (down, start) = match *text.get(at + 1)? {
-        b'-' => (true, at + 2),
-        b'+' => (false, at + 2),
-        _ => (false, at + 1),
-    };
-    let (size, count) = digits(text, start)?;
-    if !(1..=3).contains(&count) {
-        return None;
-    }
-    let exponent = if down { -(size as i64) } else { size as i64 };
-    Some((scale(mantissa, exponent - after_mark as i64)?, start + count))
+fn digits_after(bytes: u64, odd: u64, decimal_mark: u8) -> Option<usize> {
+    let after = odd.leading_zeros() / 8;
+    let mark = (bytes >> (56 - 8 * after)) as u8;
+    (odd & (odd - 1) == 0 && mark == decimal_mark ^ b'0').then_some(after as usize)
 }
 
 impl Fast {
     pub(super) fn new(separator: Separator, decimal_mark: u8, forms: Vec<Form>) -> Self {
-        Self { separator, decimal_mark, forms }
+        let ends = Ends::new(separator, forms.len());
+        Self { separator, decimal_mark, forms, ends, blanks: Vec::new() }
+    }
+
+    /// Another text begins.
+    pub(super) fn forget(&mut self) {
+        self.ends.forget();
     }
 
     /// Reads records from `at` on; gives the index of the first that it does not take.
-    pub(super) fn run(
-        &self,
-        text: &[u8],
-        mut at: usize,
-        line: &mut u32,
-        columns: &mut [Vec<f64>],
-        lines: &mut Vec<u32>,
-    ) -> usize {
-        while let Some(next) = self.record(text, at, columns) {
-            lines.push(*line);
+    pub(super) fn run(&mut self, text: &[u8], mut at: usize, line: &mut u32, sink: &mut Sink) -> usize {
+        self.ends.go_to(text, at);
+        loop {
+            self.ends.prepare(text);
+            let Some((next, used)) = self.record(text, at, sink) else { break };
+            if !self.blanks.is_empty() {
+                for &place in &self.blanks {
+                    sink.empty_cell(place, *line, b"");
+                }
+                self.blanks.clear();
+            }
+            sink.lines.push(*line);
             *line += 1;
             at = next;
+            self.ends.pass(used);
         }
+        self.blanks.clear();
         // What the record in front of which it stopped has left.
-        for column in columns {
-            column.truncate(lines.len());
+        let rows = sink.lines.len();
+        for column in &mut sink.values {
+            column.truncate(rows);
         }
         at
     }
 
-    /// Reads one record into the columns; gives the index after its line end.
+    /// Reads one record into the columns; gives the index after its line end, and how many ends it
+    /// has used.
     #[inline(always)]
-    fn record(&self, text: &[u8], start: usize, columns: &mut [Vec<f64>]) -> Option<usize> {
-        let separator = self.separator.byte;
-        let runs = self.separator.runs();
-        let mut at = start;
-        let mut between = false;
-        for (column, form) in columns.iter_mut().zip(&self.forms) {
-            if between {
-                let byte = *text.get(at)?;
-                if byte != separator && !(runs && byte == b'\t') {
-                    return None;
+    fn record(&mut self, text: &[u8], at: usize, sink: &mut Sink) -> Option<(usize, usize)> {
+        let separator = self.separator;
+        let ends = self.ends.upcoming();
+        let mut used = 0;
+        let mut start = at;
+        let mut last_byte = separator.byte;
+        let mut numbers = 0;
+        for (place, (column, form)) in sink.values.iter_mut().zip(&self.forms).enumerate() {
+            if !separator.ends_field(last_byte) {
+                return None;
+            }
+            let mut end = *ends.get(used)? as usize;
+            used += 1;
+            if separator.runs() {
+                while end == start && separator.ends_field(*text.get(end)?) {
+                    start = end + 1;
+                    end = *ends.get(used)? as usize;
+                    used += 1;
                 }
-                at += 1;
             }
-            while *text.get(at)? == b' ' {
-                at += 1;
-            }
-            if *form == Form::Number {
-                let (value, after) = number(text, at, self.decimal_mark)?;
+            if *form == Form::Number
+                && let Some(value) = number(text, start, end, self.decimal_mark)
+            {
                 column.push(value);
-                at = after;
-            } else if !between && !text.get(at)?.is_ascii_alphanumeric() {
-                return None; // a comment perhaps
+                numbers += 1;
             } else {
-                at = skip_text(text, at, self.separator)?;
+                if text.get(start) == Some(&b'"') {
+                    (end, used) = close(text, start, end, ends, used)?;
+                }
+                let epoch = sink.epochs.get(place).copied().flatten();
+                match self.other(text, start, end, *form, epoch, sink.quotes, place)? {
+                    Other::Number(value) => {
+                        column.push(value);
+                        numbers += 1;
+                    }
+                    Other::Blank => {
+                        column.push(f64::NAN);
+                        self.blanks.push(place);
+                    }
+                    Other::Text => {}
+                }
             }
-            between = true;
+            last_byte = *text.get(end)?;
+            start = end + 1;
         }
-        match *text.get(at)? {
-            b'\n' => Some(at + 1),
+        // Blank fields after the last column are no fields.
+        while separator.ends_field(last_byte) {
+            let end = *ends.get(used)? as usize;
+            used += 1;
+            if !text.get(start..end)?.iter().all(|&byte| byte == b' ') {
+                return None;
+            }
+            last_byte = *text.get(end)?;
+            start = end + 1;
+        }
+        if numbers == 0 {
+            return None;
+        }
+        if last_byte == b'\r' {
             // A carriage return at the very end may have its line feed in the next piece.
-            b'\r' => match *text.get(at + 1)? {
-                b'\n' => Some(at + 2),
-                _ => Some(at + 1),
-            },
-            _ => None,
+            match *text.get(start)? {
+                b'\n' => Some((start + 1, used + 1)),
+                _ => Some((start, used)),
+            }
+        } else {
+            Some((start, used))
         }
+    }
+
+    /// A field that is not a plain number of few digits; `None` where its record is not for here.
+    #[allow(clippy::too_many_arguments, reason = "one caller, in the loop that must not borrow all")]
+    fn other(
+        &self,
+        text: &[u8],
+        start: usize,
+        end: usize,
+        form: Form,
+        epoch: Option<i64>,
+        quotes: bool,
+        place: usize,
+    ) -> Option<Other> {
+        let mut field = text.get(start..end)?;
+        if form == Form::Text {
+            // In front a letter or a figure: else it might be a comment.
+            let lead = place > 0 || field.first().is_none_or(u8::is_ascii_alphanumeric);
+            let plain = lead && !field.iter().any(|&byte| byte == b'"' || byte == 0);
+            return (plain && !self.hides_comment(field, place)).then_some(Other::Text);
+        }
+        let (mut start, mut end) = (start, end);
+        if let [b'"', inner @ .., b'"'] = field {
+            if !quotes || self.separator.runs() {
+                return None;
+            }
+            field = inner;
+            start += 1;
+        }
+        while let [b' ', rest @ ..] = field {
+            field = rest;
+            start += 1;
+        }
+        while let [rest @ .., b' '] = field {
+            field = rest;
+        }
+        if field.is_empty() && !self.separator.runs() {
+            return (!self.hides_comment(field, place)).then_some(Other::Blank);
+        }
+        end = end.min(start + field.len());
+        if form == Form::DateTime {
+            let stamp = read_stamp(field)?;
+            let days = match stamp.day {
+                Some(day) => day - epoch?,
+                None => 0,
+            };
+            return Some(Other::Number(days as f64 * 86_400.0 + stamp.secs));
+        }
+        let value =
+            number(text, start, end, self.decimal_mark).or_else(|| parse_number(field, self.decimal_mark))?;
+        is_in_range(value).then_some(Other::Number(value))
+    }
+
+    /// A tab in front of a comment is white space, not a field.
+    fn hides_comment(&self, field: &[u8], place: usize) -> bool {
+        place == 0 && field.is_empty() && self.separator.byte == b'\t'
     }
 }
 
-/// Index of the end of a text field without quotes.
-fn skip_text(text: &[u8], at: usize, separator: Separator) -> Option<usize> {
-    for (offset, &byte) in text.get(at..)?.iter().enumerate() {
-        if separator.ends_field(byte) || matches!(byte, b'\n' | b'\r') {
-            return (offset > 0 || !separator.runs()).then_some(at + offset);
+/// What a field says that is not a plain number of few digits.
+enum Other {
+    Number(f64),
+    Blank,
+    Text,
+}
+
+/// The end of a field that starts with a quote: separators inside quotes end none. At most two are
+/// looked at, as many as a number can have.
+fn close(text: &[u8], start: usize, end: usize, ends: &[u32], used: usize) -> Option<(usize, usize)> {
+    let (mut end, mut used) = (end, used);
+    for _ in 0..3 {
+        if end >= start + 2 && text.get(end - 1) == Some(&b'"') {
+            return Some((end, used));
         }
-        if byte == b'"' || byte == 0 {
-            return None;
-        }
+        end = *ends.get(used)? as usize;
+        used += 1;
     }
     None
 }

@@ -1,6 +1,7 @@
 //! Where the header is, which columns there are, and where the data starts.
 
-use super::cell::is_unit_symbol;
+use super::cell::{Cell, is_unit_symbol, read_cell};
+use super::datetime::read_stamp;
 use super::result::{Comment, Form, HeaderLine};
 use super::settings::{HeaderRow, Settings};
 use super::split::{Fields, Separator};
@@ -19,6 +20,21 @@ pub(super) struct Header {
     pub(super) start: usize,
     pub(super) first_line: u32,
     pub(super) evidence: String,
+}
+
+impl Header {
+    /// Whether the header's own text might pass for a record of numbers.
+    pub(super) fn looks_like_a_record(&self, forms: &[Form], decimal_mark: u8) -> bool {
+        let numeric = |text: &str| {
+            let cell = read_cell(text.as_bytes(), decimal_mark);
+            cell != Cell::Text || read_stamp(text.as_bytes()).is_some()
+        };
+        let passes = |texts: &[String]| {
+            texts.iter().any(|text| !text.is_empty())
+                && texts.iter().zip(forms).all(|(text, form)| *form == Form::Text || numeric(text))
+        };
+        !self.lines.is_empty() && (passes(&self.names) || passes(&self.under))
+    }
 }
 
 /// Finds the header and the start of the data. Sets the number of fields where header and data
@@ -316,11 +332,11 @@ pub(super) fn forms(lines: &[Line<'_>], header: &Header, dialect: Dialect, setti
         }
         for (place, (numbers, dates, texts)) in counts.iter_mut().enumerate() {
             let field = fields.get(line.text, place);
-            match super::cell::read_cell(field, dialect.decimal_mark) {
-                super::cell::Cell::Text if super::datetime::read_stamp(field).is_some() => *dates += 1,
-                super::cell::Cell::Text => *texts += 1,
+            match read_cell(field, dialect.decimal_mark) {
+                Cell::Text if read_stamp(field).is_some() => *dates += 1,
+                Cell::Text => *texts += 1,
                 // A word for over-range stands in columns of numbers and of words alike.
-                super::cell::Cell::Empty | super::cell::Cell::OverRange => {}
+                Cell::Empty | Cell::OverRange => {}
                 _ => *numbers += 1,
             }
         }

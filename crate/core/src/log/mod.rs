@@ -7,16 +7,18 @@
 //!
 //! How it works: the first bytes are kept until they tell the encoding, the separator, the decimal
 //! mark and the header (`dialect`, `header`). From there on `fast` reads plain records of numbers
-//! in place; whatever is not one goes through `record`, one record at a time, which knows quotes,
-//! words, dates, comments and repeated headers. Both give the same number for the same text.
+//! in place, by way of `ends`; whatever is not one goes through `record`, one record at a time, which
+//! knows quotes, words, comments and repeated headers. Both give the same for the same text.
 
 mod cell;
 mod datetime;
 mod dialect;
 mod edge;
+mod ends;
 mod fast;
 mod fingerprint;
 mod header;
+mod lanes;
 mod number;
 mod problem;
 mod reader;

@@ -25,6 +25,9 @@ const LONGEST_QUOTED: usize = 64 * 1024;
 /// After so many quotes that are never closed, quotes are taken as letters.
 const OPEN_QUOTES: u32 = 16;
 
+/// Longer pieces are cut.
+const LARGEST_PIECE: usize = 1 << 30;
+
 /// More columns than this are not a log.
 const MOST_COLUMNS: usize = 4096;
 
@@ -80,6 +83,14 @@ impl Reader {
             next_sample: SAMPLE,
             state: State::Sampling,
         }
+    }
+
+    /// Changes how many bytes are looked at before the first record is read: 64 KiB, more while those
+    /// do not suffice. The columns of a log may depend on it, never on how the log is cut into pieces.
+    #[must_use]
+    pub fn sampling(mut self, bytes: usize) -> Self {
+        self.next_sample = bytes.max(1);
+        self
     }
 
     /// A reader in the middle of a log.
@@ -340,9 +351,9 @@ impl Scan {
         };
         let forms = header::forms(lines, &header, dialect, settings);
         let plain = dialect.shape == Shape::Delimited
-            && !forms.contains(&Form::DateTime)
             && !forms.contains(&Form::Words)
-            && forms.contains(&Form::Number);
+            && forms.iter().any(|form| *form != Form::Text)
+            && !header.looks_like_a_record(&forms, dialect.decimal_mark);
         let fast = plain.then(|| Fast::new(dialect.separator, dialect.decimal_mark, forms.clone()));
         let (start, line) = (header.start, header.first_line);
         let scan = Self {
@@ -391,7 +402,8 @@ impl Scan {
                 self.feed(&decoded);
                 self.decoded = decoded;
             }
-            None => self.feed(bytes),
+            // The scanner's places are of 32 bits.
+            None => bytes.chunks(LARGEST_PIECE).for_each(|piece| self.feed(piece)),
         }
     }
 
@@ -400,6 +412,7 @@ impl Scan {
         if self.out_of_memory || text.is_empty() {
             return;
         }
+        self.forget();
         let mut at = 0;
         let separator = self.sink.dialect.separator;
         loop {
@@ -408,10 +421,10 @@ impl Scan {
             }
             let fresh = self.carry.is_empty();
             if fresh
-                && self.sink.lines.len() >= KEPT_RECORDS
+                && self.sink.first_records.len() >= KEPT_RECORDS
                 && let Some(fast) = &mut self.fast
             {
-                at = fast.run(text, at, &mut self.line, &mut self.sink.values, &mut self.sink.lines);
+                at = fast.run(text, at, &mut self.line, &mut self.sink);
             }
             let rest = text.get(at..).unwrap_or_default();
             if rest.is_empty() {
@@ -429,6 +442,7 @@ impl Scan {
                 self.carry.extend_from_slice(near);
                 at += near.len();
                 self.open_quote();
+                self.forget();
                 continue;
             }
             let Some(end) = end else {
@@ -453,6 +467,13 @@ impl Scan {
                     _ => {}
                 }
             }
+        }
+    }
+
+    /// What the scanner has looked ahead at is of another text.
+    fn forget(&mut self) {
+        if let Some(fast) = &mut self.fast {
+            fast.forget();
         }
     }
 

@@ -222,9 +222,8 @@ impl Sink {
                 return Some(self.words.get_mut(place).map_or(f64::NAN, |words| code_of(words, word)));
             }
             Cell::Empty => {
-                self.problems.add(ProblemCode::EmptyCell, Some(row), || {
-                    example("a number", "left without a value; nothing is filled in".to_owned())
-                });
+                let Self { problems, header, .. } = self;
+                add_empty_cell(problems, header, (row, line, place), field);
                 return Some(f64::NAN);
             }
             Cell::OverRange => {
@@ -245,6 +244,12 @@ impl Sink {
         };
         self.marks.push(CellMark { row, column: Some(place as u32), cause });
         None
+    }
+
+    /// Notes a cell without a value in the next row.
+    pub(super) fn empty_cell(&mut self, place: usize, line: u32, field: &[u8]) {
+        let row = self.next_row();
+        add_empty_cell(&mut self.problems, &self.header, (row, line, place), field);
     }
 
     fn hint(&self, field: &[u8]) -> String {
@@ -425,4 +430,17 @@ impl Sink {
             None => secs,
         }
     }
+}
+
+/// Notes a cell without a value: row, line, column.
+fn add_empty_cell(problems: &mut Problems, header: &Header, at: (u32, u32, usize), field: &[u8]) {
+    let (row, line, place) = at;
+    problems.add(ProblemCode::EmptyCell, Some(row), || Example {
+        line: Some(line),
+        column: Some(place as u32 + 1),
+        header: header.names.get(place).cloned(),
+        found: excerpt(&decode(field)),
+        expected: "a number".to_owned(),
+        hint: "left without a value; nothing is filled in".to_owned(),
+    });
 }

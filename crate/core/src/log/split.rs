@@ -36,6 +36,8 @@ pub(super) struct Fields {
     ends: Vec<usize>,
     ranges: Vec<Range<usize>>,
     in_unquoted: bool,
+    /// Making one is dear; kept with its separator.
+    reader: Option<(u8, Box<csv_core::Reader>)>,
 }
 
 impl Fields {
@@ -85,7 +87,11 @@ impl Fields {
     }
 
     fn split_quoted(&mut self, record: &[u8], separator: Separator) {
-        let mut reader = csv_core::ReaderBuilder::new().delimiter(separator.byte).build();
+        let made = self.reader.take().filter(|(byte, _)| *byte == separator.byte);
+        let (_, mut reader) = made.unwrap_or_else(|| {
+            (separator.byte, Box::new(csv_core::ReaderBuilder::new().delimiter(separator.byte).build()))
+        });
+        reader.reset();
         self.unquoted.resize(record.len() + 1, 0);
         self.ends.resize(record.len() + 2, 0);
         let (mut taken, mut written, mut ended) = (0, 0, 0);
@@ -100,6 +106,7 @@ impl Fields {
                 break;
             }
         }
+        self.reader = Some((separator.byte, reader));
         let mut start = 0;
         for &end in self.ends.iter().take(ended) {
             if !separator.runs() || end > start {
