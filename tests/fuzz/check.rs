@@ -93,7 +93,14 @@ fn same(one: &Log, other: &Log, how: &str) {
         assert_eq!(bits(&one.values), bits(&other.values), "{how}");
         assert_eq!(
             (&one.header, &one.under_header, &one.cell_unit, &one.words, one.form, one.epoch_secs),
-            (&other.header, &other.under_header, &other.cell_unit, &other.words, other.form, other.epoch_secs),
+            (
+                &other.header,
+                &other.under_header,
+                &other.cell_unit,
+                &other.words,
+                other.form,
+                other.epoch_secs
+            ),
             "{how}"
         );
     }
