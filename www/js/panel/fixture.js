@@ -78,6 +78,8 @@ export function fixtureSide() {
       h("button", { class: "btn", onclick: () => {
         setOpen("how", true);
         setOpen("improve", true);
+        // The part is made with the next drawing.
+        setTimeout(() => document.querySelector("#fold-improve > summary")?.scrollIntoView({ block: "start" }), 120);
       } }, "How do we know?")] : null,
     h("h2", null, "Take care"), careBox(CARE_FIXTURE),
     h("p", { class: "note" }, "Valid until a plug is moved."));

@@ -3,7 +3,7 @@
 // what each further run would bring.
 
 import { h, sv } from "../dom.js";
-import { decimalsFor, fixed, pieces, plain, quantity, sentence } from "../format.js";
+import { decimalsFor, fixed, pieces, plain, quantity, sentence, shortName } from "../format.js";
 import { set, state } from "../state.js";
 import { runText } from "../text_fixture.js";
 import { select, table } from "./controls.js";
@@ -23,7 +23,7 @@ export function budgetPoint() {
 
 /** @param {any} point */
 export function pointWords(point) {
-  return `${point.run}: ${plain(point.v_in, "V", 3)}, ${plain(point.i_out, "A", 3)}`;
+  return `${shortName(point.run, 20)}: ${plain(point.v_in, "V", 3)}, ${plain(point.i_out, "A", 3)}`;
 }
 
 export function pointChoice() {

@@ -11,8 +11,19 @@ function circuit() {
   return state.view?.fixture?.circuit ?? null;
 }
 
+/** Whether what is shown comes from a record: the inputs it names are those of another bench. */
+export function fromRecord() {
+  return state.view?.fixture?.basis === "record";
+}
+
+/** An input that the calibration names, or null where it is one of another bench. @param {number} at */
+export function inputOf(at) {
+  return fromRecord() ? null : state.view?.inputs?.[at] ?? null;
+}
+
 /** What one calibration input shows of the circuit. @param {number} at number of the input */
 export function runReport(at) {
+  if (fromRecord()) return null;
   return (circuit()?.runs ?? []).find((/** @type {any} */ run) => run.input === at) ?? null;
 }
 
@@ -33,7 +44,12 @@ function channelsKnown(name) {
 /** Names of what one run settles once it is added to those before it. @param {number} at @returns {string[]} */
 export function determinedBy(at) {
   const run = runReport(at);
-  return run ? [...(OF_CHANNELS[run.kind] ?? []).filter(channelsKnown), ...run.settles] : [];
+  return run ? settledBy(run) : [];
+}
+
+/** The same of a run in the calibration. @param {any} run @returns {string[]} */
+export function settledBy(run) {
+  return [...(OF_CHANNELS[run.kind] ?? []).filter(channelsKnown), ...run.settles];
 }
 
 /** Names of what a wiring that could be made would settle. @param {string} kind @returns {string[]} */
@@ -58,7 +74,9 @@ export function litByAll() {
     const has = (/** @type {string} */ how, /** @type {string} */ piece) => fixture?.known?.[how]?.includes(piece) ?? false;
     return (piece) => (has("alone", piece) ? "known" : has("in_sums", piece) ? "sum" : has("by_assumption", piece) ? "assumed" : "unknown");
   }
-  const known = new Map((circuit()?.segments ?? []).map((/** @type {any} */ segment) => [segment.name, DRAWN[segment.known] ?? "unknown"]));
+  // Where the sides are measured, a contact that is assumed alike with others is known in their sum.
+  const inSum = (/** @type {any} */ segment) => segment.known === "assumed" && fixture?.split?.settled && fixture.known.in_sums.includes(segment.name);
+  const known = new Map((circuit()?.segments ?? []).map((/** @type {any} */ segment) => [segment.name, inSum(segment) ? "sum" : DRAWN[segment.known] ?? "unknown"]));
   return (piece) => known.get(piece) ?? "unknown";
 }
 
@@ -70,6 +88,7 @@ export function statesIn(lit, shared) {
 
 /** The run that fixed how the resistance divides, or null. */
 export function settlingRun() {
+  if (fromRecord()) return null;
   const runs = circuit()?.runs ?? [];
   const of = (/** @type {string} */ name) => runs.findIndex((/** @type {any} */ run) => run.settles.includes(name));
   const last = Math.max(of("correction_in"), of("correction_out"));

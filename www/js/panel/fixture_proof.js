@@ -5,10 +5,9 @@
 import { h } from "../dom.js";
 import { count, counted, fixed, plain, quantity, sentence, shortName } from "../format.js";
 import { drawBands, drawResidual } from "../figure/small.js";
-import { state } from "../state.js";
 import { CALIBRATION_RUNS, CAUSE, runText, unitOf, unknownWords } from "../text_fixture.js";
 import { table, wrong } from "./controls.js";
-import { determinedBy, wouldSettle } from "./fixture_known.js";
+import { inputOf, settledBy, wouldSettle } from "./fixture_known.js";
 
 /** Straight-through efficiency by band, as logged and corrected. @param {any[]} bands */
 export function bandTable(bands) {
@@ -32,7 +31,7 @@ export function residualSheet(fixture) {
   return h("div", { class: "group" },
     residuals.length ? h("p", { class: "note" }, h("span", { class: "key dot" }), "current rising ", h("span", { class: "key dot open" }), "current falling; what is left must not tell them apart.") : null,
     residuals.map((/** @type {any} */ one) => h("div", { class: "pair", key: `residual ${one.input}` },
-      h("div", null, h("h4", null, `${shortName(state.view?.inputs?.[one.input]?.name ?? "", 30)}, against current`), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against current, rising and falling apart.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "i") }))),
+      h("div", null, h("h4", null, `${shortName(inputOf(one.input)?.name ?? "recorded run", 30)}, against current`), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against current, rising and falling apart.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "i") }))),
       h("div", null, h("h4", null, "against time"), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against time.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "time") }))))),
     shapeSheet(fixture));
 }
@@ -75,8 +74,8 @@ export function matrixSheet(fixture) {
       h("thead", null, h("tr", null, h("th", { scope: "col" }, "run"), h("th", { scope: "col" }, "rows"), columns.map((name) => h("th", { scope: "col" }, unknownWords(name))))),
       h("tbody", null,
         runs.map((/** @type {any} */ run) => {
-          const input = state.view?.inputs?.[run.input];
-          return h("tr", null, h("td", { title: input?.name }, runText(run.kind)?.name ?? run.kind, h("span", { class: "note" }, ` ${shortName(input?.name ?? "", 22)}`)), h("td", null, count(input?.rows_usable)), columns.map((name) => h("td", null, dot(holds(determinedBy(run.input), name)))));
+          const input = inputOf(run.input);
+          return h("tr", null, h("td", { title: input?.name }, runText(run.kind)?.name ?? run.kind, h("span", { class: "note" }, ` ${shortName(input?.name ?? "", 22)}`)), h("td", null, count(input?.rows_usable)), columns.map((name) => h("td", null, dot(holds(settledBy(run), name)))));
         }),
         CALIBRATION_RUNS.filter((one) => !have.has(one.kind)).map((one) => h("tr", null, h("td", { class: "quiet" }, one.name), h("td", { class: "quiet" }, "–"), columns.map((name) => h("td", null, ring(holds(wouldSettle(one.kind), name))))))),
       h("tfoot", null, h("tr", null, h("td", null, "Result"), h("td", null, ""), columns.map((name) => h("td", null, name === "offsets" ? "taken out" : name === "contacts" ? "" : values[name] ?? "–")))))),

@@ -9,6 +9,7 @@ import { changed, state } from "../state.js";
 import { CARE_SHORTED } from "../text.js";
 import { WARM_HELP } from "../text_fixture.js";
 import { careBox, numberField, switchRow, table } from "./controls.js";
+import { fromRecord, inputOf } from "./fixture_known.js";
 import { calibrationInputs } from "./fixture_runs.js";
 import { fold, pictureChoice } from "./picks.js";
 
@@ -25,7 +26,7 @@ const wanted = new Set();
 function resistorRow(input, at) {
   const stated = inputResistorQ(at);
   const known = stated.value !== null || wanted.has(at);
-  const report = (state.view?.fixture?.calibration_resistors ?? []).find((/** @type {any} */ one) => one.input === at);
+  const report = fromRecord() ? null : (state.view?.fixture?.calibration_resistors ?? []).find((/** @type {any} */ one) => one.input === at);
   const value = pieces(stated.value === null ? null : stated, "Ω");
   return h("div", { class: "group", key: `resistor ${at}` }, h("h4", null, shortName(input.name, 36)),
     pictureChoice({
@@ -60,7 +61,7 @@ function timeConstant(tau) {
 
 /** How one resistor warmed up. @param {any} one */
 function warmPlate(one) {
-  const name = state.view?.inputs?.[one.input]?.name;
+  const name = inputOf(one.input)?.name ?? "recorded run";
   return h("section", { class: "plate", key: `warm ${one.input}` }, h("h2", null, "Resistor against time", name ? h("small", null, shortName(name, 24)) : null),
     one.track?.length ? h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `The calibration resistor over time as logged and after offsets, gains and warming are taken out. Cold ${quantity(one.cold, "Ω")}, largest drift ${quantity(one.largest_drift, "%")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, one) })) : null,
     one.heating_warning ? h("div", { class: "bad", role: "note" }, h("div", null, h("p", null, `It warmed up: its value rose by ${quantity(one.largest_drift, "%")}, more than ${plain(one.warn_above, "%", 2)}.`), h("p", { class: "note" }, sentence(one.cure || WARM_HELP)))) : h("p", { class: "note" }, "No warming that matters: efficiency does not rest on its value."),

@@ -9,7 +9,7 @@ import { currentRun, state } from "../state.js";
 import { CARE_FIXTURE, GRADE } from "../text.js";
 import { LIT, runText, unknownWords } from "../text_fixture.js";
 import { careBox, table, wrong } from "./controls.js";
-import { litByAll, settlingRun, statesIn } from "./fixture_known.js";
+import { fromRecord, litByAll, settlingRun, statesIn } from "./fixture_known.js";
 import { howTo } from "./fixture_runs.js";
 import { wiresNow } from "./fixture_wiring.js";
 import { setOpen } from "./picks.js";
@@ -26,6 +26,7 @@ export function splitSentence(fixture) {
   const run = fixture?.split?.settled || fixture?.split?.by === "measured" ? settlingRun() : null;
   const name = run ? state.view?.inputs?.[run.input]?.name : null;
   if (run && name) return `Settled: ${runText(run.kind)?.name.toLowerCase() ?? run.kind} (${shortName(name, 36)}) fixes how the resistance divides between input and output side.`;
+  if (fixture?.split?.by === "measured" && fromRecord()) return "Settled: the record’s runs measured how the resistance divides between input and output side.";
   if (fixture?.split?.by === "measured") return "How the resistance divides between input and output side is measured.";
   return "How the resistance divides between input and output side is not known.";
 }

@@ -12,7 +12,7 @@ import { careBox, select, switchRow } from "./controls.js";
 import { chooseFiles } from "./open.js";
 import { fold } from "./picks.js";
 import { wiresNow } from "./fixture_wiring.js";
-import { determinedBy, litOf, runReport, wiringReport } from "./fixture_known.js";
+import { determinedBy, fromRecord, litOf, runReport, wiringReport } from "./fixture_known.js";
 
 /** Whether an input is a calibration run. @param {any} input */
 export function isCalibration(input) {
@@ -77,7 +77,7 @@ function runRow(input, at) {
     h("div", { class: "group" },
       h("div", { class: "row" }, h("b", { title: input.name }, shortName(input.name, 30)), h("span", { class: "note" }, counted(input.rows_usable, "row"))),
       h("div", { class: "row" }, select({ name: `kind ${at}`, label: `What ${input.name} is`, value: input.role, options: /** @type {[string, string][]} */ (RUN_ROLES), set: (role) => setInputRole(at, role) }), h("span", { class: "note" }, stated ? "as you said" : "guessed")),
-      h("p", { class: "gives" }, names.length ? [h("span", { class: "key dot" }), ` Determines ${words}.`] : "Determines nothing by itself."),
+      h("p", { class: "gives" }, names.length ? [h("span", { class: "key dot" }), ` Determines ${words}.`] : fromRecord() ? "Checks the record, or waits: the record is in use." : state.settings?.inputs?.[at]?.hold_back ? "Held back: it judges the fit." : "Determines nothing by itself."),
       input.role_evidence && !stated ? h("p", { class: "note" }, sentence(input.role_evidence)) : null,
       switchRow({ label: "Hold it back", value: state.settings?.inputs?.[at]?.hold_back ?? false, note: "out of the fit, to judge the fit by", set: (on) => setInputSaid(at, "hold_back", on) }),
       movedLeads(input, at)));
