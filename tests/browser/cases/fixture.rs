@@ -246,8 +246,16 @@ async fn a_record_is_saved_inherited_checked_and_a_damaged_one_refused() -> Outc
     next.wait_until("the check", SETTLED).await?;
     assert_eq!(set(&next, "calibration_use").await?, json!("checked_by_runs"));
     next.wait_until("the verdict", "document.querySelector('#record-check')").await?;
+    // The page says what the core says, and with which numbers.
+    let said = fixture(&next).await?["checks"]["record"].clone();
     let verdict = words(&next, "#record-check").await?;
-    assert!(verdict.contains("still the same"), "{verdict}");
+    let expected = match said["verdict"].as_str() {
+        Some("same") => "still the same",
+        Some("changed") => "has changed",
+        _ => "cannot tell",
+    };
+    assert!(verdict.contains(expected) && verdict.contains("recorded"), "{verdict}");
+    assert!(said["parameters"].as_array().is_some_and(|all| !all.is_empty()));
     next.run("document.querySelector('#fold-record').scrollIntoView(); return 1", vec![]).await?;
     next.shot("fixture-record-checked").await?;
     next.close().await
@@ -320,7 +328,9 @@ async fn every_figure_says_between_which_points_efficiency_is_quoted() -> Outcom
         };
         for tab in ["map", "curves", "compare"] {
             browser.click(&format!("#tab-{tab}")).await?;
-            browser.wait_until(tab, "document.querySelector('#view').innerText.length > 10").await?;
+            let there =
+                format!("document.querySelector('#view[aria-labelledby=tab-{tab}]')?.innerText.length > 10");
+            browser.wait_until(tab, &there).await?;
             let shown = words(&browser, "#view").await?;
             assert!(shown.contains(said), "{tab} does not say {said:?}: {shown}");
         }

@@ -62,12 +62,13 @@ function timeConstant(tau) {
 /** How one resistor warmed up. @param {any} one */
 function warmPlate(one) {
   const name = inputOf(one.input)?.name ?? "recorded run";
+  const tells = (/** @type {string} */ what) => !one.determined?.length || one.determined.includes(what);
   return h("section", { class: "plate", key: `warm ${one.input}` }, h("h2", null, "Resistor against time", name ? h("small", null, shortName(name, 24)) : null),
     one.track?.length ? h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `The calibration resistor over time as logged and after offsets, gains and warming are taken out. Cold ${quantity(one.cold, "Ω")}, largest drift ${quantity(one.largest_drift, "%")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, one) })) : null,
     one.heating_warning ? h("div", { class: "bad", role: "note" }, h("div", null, h("p", null, `It warmed up: its value rose by ${quantity(one.largest_drift, "%")}, more than ${plain(one.warn_above, "%", 2)}.`), h("p", { class: "note" }, sentence(one.cure || WARM_HELP)))) : h("p", { class: "note" }, "No warming that matters: efficiency does not rest on its value."),
     table(["", ""], [
       ["Cold, R0", quantity(one.cold, "Ω")], ["As stated", quantity(one.nominal, "Ω")], ["Largest rise", quantity(one.largest_drift, "%")],
-      ["Rise per watt", one.per_watt?.value === null ? "–" : `${quantity(one.per_watt, "%")}/W`], ["Rise per joule", one.per_joule?.value === null || one.per_joule === undefined ? "–" : `${quantity(one.per_joule, "%")}/J`],
+      ["Rise per watt", one.per_watt?.value === null ? "–" : !tells("per_watt") ? "not determined: the run is too short for it" : `${quantity(one.per_watt, "%")}/W`], ["Rise per joule", one.per_joule?.value === null || one.per_joule === undefined ? "–" : `${quantity(one.per_joule, "%")}/J`],
       ["Time constant (95 %)", timeConstant(one.time_constant)], ["Falling less rising current", quantity(one.down_minus_up, "Ω")],
     ].filter(([, value]) => value !== "–"), "facts", "The calibration resistor; ± is 95 %"));
 }
