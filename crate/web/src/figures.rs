@@ -8,7 +8,9 @@ use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wattsieve_draw::figure::{self, AxesSpec, BarsSpec, CellsSpec, CurvesSpec, Frame, Paper, Problem};
+use wattsieve_draw::figure::{
+    self, AxesSpec, BarsSpec, CellsSpec, CurvesSpec, Frame, Paper, Problem, TallySpec,
+};
 use web_sys::HtmlCanvasElement;
 
 type Area = DrawingArea<FineCanvas, Shift>;
@@ -51,6 +53,16 @@ pub fn bars(canvas: HtmlCanvasElement, spec: JsValue) -> Result<JsValue, JsValue
 pub fn cells(canvas: HtmlCanvasElement, spec: JsValue) -> Result<JsValue, JsValue> {
     let spec: CellsSpec = from_js(spec, "specification of the cells")?;
     draw(canvas, &spec.paper, |area| figure::cells(area, &spec))
+}
+
+/// Draws rows counted in bins; see [`TallySpec`] for the specification.
+///
+/// # Errors
+/// As [`axes`].
+#[wasm_bindgen]
+pub fn tally(canvas: HtmlCanvasElement, spec: JsValue) -> Result<JsValue, JsValue> {
+    let spec: TallySpec = from_js(spec, "specification of the counts")?;
+    draw(canvas, &spec.paper, |area| figure::tally(area, &spec))
 }
 
 fn draw(

@@ -12,6 +12,7 @@ mod growth;
 mod handle;
 mod hash;
 mod look;
+mod pick;
 mod preview;
 mod unpack;
 mod value;

@@ -13,6 +13,7 @@ mod fixture_report;
 mod input;
 mod kind;
 mod label;
+mod pick;
 mod ranges;
 mod results;
 mod run;
@@ -27,6 +28,7 @@ pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
 
 pub use kind::Kind;
+pub use pick::{BinsWish, Picked, Side, Wish};
 pub use ranges::ColumnRange;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
 pub use run::{Part, RunRows};

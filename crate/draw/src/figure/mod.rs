@@ -11,6 +11,7 @@ mod cells;
 mod curves;
 mod frame;
 mod sheet;
+mod tally;
 
 pub use axes::{AxesSpec, InkLine, Note, axes};
 pub use bar::BarSpec;
@@ -19,6 +20,7 @@ pub use cells::{CellSpec, CellsSpec, cells};
 pub use curves::{CurvesSpec, Mark, Series, Stroke, Upright, curves};
 pub use frame::{AxisSpec, Frame, Margins};
 pub use sheet::{Ink, Paper, Problem, SUBUNITS, Sheet};
+pub use tally::{TallySpec, tally};
 
 #[cfg(test)]
 mod tests;

@@ -266,3 +266,38 @@ fn nothing_absurd_stops_a_figure() {
     bars(&area, &BarsSpec::default()).unwrap();
     cells(&area, &CellsSpec::default()).unwrap();
 }
+
+#[test]
+fn counts_are_filled_hollow_or_crossed() {
+    let spec = TallySpec {
+        paper: paper(420.0, 300.0),
+        x: axis(Kind::Linear, 0.0, 3.0, "input voltage / V"),
+        y: axis(Kind::Linear, 0.0, 2.0, "output current / A"),
+        pair: true,
+        columns: 3,
+        from: [0.0, 0.0],
+        width: [1.0, 1.0],
+        kept: vec![40, 2, 0, 400, 0, 7],
+        out: vec![0, 0, 1, 0, 0, 3],
+        thin: vec![false, true, true, false, false, false],
+        ..TallySpec::default()
+    };
+    let (pair, frame) = drawn(spec.paper, |area| tally(area, &spec).unwrap());
+    assert!((frame.x.place(3.0) - frame.right()).abs() < 1e-6);
+    let (empty, _) = drawn(spec.paper, |area| {
+        tally(area, &TallySpec { kept: vec![], out: vec![], thin: vec![], ..spec.clone() }).unwrap()
+    });
+    // Three filled boxes, and two strokes twice for each bin with rows out.
+    let count = |text: &str, what: &str| text.matches(what).count();
+    assert_eq!(count(&pair, "<rect") - count(&empty, "<rect"), 3);
+    let single = TallySpec {
+        pair: false,
+        columns: 6,
+        y: axis(Kind::Log, 0.5, 500.0, "rows"),
+        width: [0.5, 0.0],
+        level: Some(3.0),
+        ..spec
+    };
+    let (bars, _) = drawn(single.paper, |area| tally(area, &single).unwrap());
+    assert!(count(&bars, "<rect") > count(&empty, "<rect"));
+}
