@@ -31,6 +31,9 @@ export const state = {
   readingFrom: "pointer",
   finding: -1,
   /** @type {[number, number]|null} */ selection: null,
+  /** Rows chosen in a figure, see hand.js. @type {any} */ picked: null,
+  /** A drag in the map chooses rows rather than moving the picture. */
+  choosing: false,
   /** @type {any} */ cell: null,
   pair: 0,
   differenceIn: "points",
@@ -372,7 +375,7 @@ export function writePath(settings, path, value) {
 export function chooseRun(run) {
   if (run === state.run) return;
   if (state.second === run) state.second = state.run;
-  Object.assign(state, { run, finding: -1, reading: null, selection: null, cell: null });
+  Object.assign(state, { run, finding: -1, reading: null, selection: null, picked: null, cell: null });
   state.input = currentInputs()[0] ?? state.input;
   changed();
 }

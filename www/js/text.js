@@ -114,17 +114,6 @@ export const REASON = {
   kept_by_hand: ["kept by hand", "Kept by hand."],
 };
 
-/** Gates that can be switched. */
-export const GATES = [
-  ["over_range", "End of range"],
-  ["time_jump", "Time jumps"],
-  ["sign", "Wrong sign"],
-  ["step", "Steps"],
-  ["slew", "Too fast for the delays"],
-  ["settling", "Settling after a start"],
-  ["spike", "Lone spikes"],
-];
-
 /** Grade of certainty: title and what it means. @type {Record<string, [string, string]>} */
 export const GRADE = {
   as_logged: ["As logged", "The ± is scatter only: how well it repeats. Accuracy is not known until a straight-through run is given."],

@@ -7,7 +7,7 @@
 /** @typedef {{code: string, message: string, hint: string|null, at: object|null}} Failure */
 
 /** Kinds of which only the newest matters, unless asked otherwise. */
-const LATEST = new Set(["raster", "hover", "strip", "rows", "settings"]);
+const LATEST = new Set(["raster", "hover", "strip", "rows", "settings", "pick"]);
 /** Kinds that change what a fresh worker must be told again. */
 const LASTING = new Set(["open", "openText", "openBench", "remove", "arrange"]);
 

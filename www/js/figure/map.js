@@ -66,9 +66,13 @@ function axesOf(all) {
   };
 }
 
-/** The highlighted rows of the chosen finding. */
+/** Most stretches of rows that are lit; a choice of more is shown by its box alone. */
+const MOST_LIT = 4000;
+
+/** The rows of the chosen finding, or those chosen in a figure. */
 function litRows() {
-  return currentRun()?.findings?.[state.finding]?.rows ?? [];
+  const picked = state.picked?.rows ?? [];
+  return currentRun()?.findings?.[state.finding]?.rows ?? (picked.length <= MOST_LIT ? picked : []);
 }
 
 let drawing = 0;

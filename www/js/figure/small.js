@@ -76,16 +76,19 @@ export function drawBands(canvas, bands) {
  */
 export function drawCurves(canvas, series, how) {
   const cells = series.flatMap((one) => one.cells);
-  if (!cells.length) return;
+  if (!cells.length) return null;
   const currents = cells.map((cell) => cell.i_out);
-  paint("curves", canvas, {
+  const x = how.log ? [Math.min(...currents) * 0.92, Math.max(...currents) * 1.06] : [0, Math.max(...currents) * 1.03];
+  const y = around(cells.map((cell) => cell.value), 0.06);
+  const frame = paint("curves", canvas, {
     hairlines: true,
-    x: { kind: how.log ? "log" : "linear", range: how.log ? [Math.min(...currents) * 0.92, Math.max(...currents) * 1.06] : [0, Math.max(...currents) * 1.03], title: "output current / A" },
-    y: { range: around(cells.map((cell) => cell.value), 0.06), factor: how.loss ? 1 : 100, title: how.loss ? "loss / W" : "efficiency / %" },
+    x: { kind: how.log ? "log" : "linear", range: x, title: "output current / A" },
+    y: { range: y, factor: how.loss ? 1 : 100, title: how.loss ? "loss / W" : "efficiency / %" },
     series: series.map((one, i) => ({
       x: one.cells.map((cell) => cell.i_out), y: one.cells.map((cell) => cell.value),
       low: one.cells.map((cell) => (cell.u === null ? null : cell.value - 1.96 * cell.u)), high: one.cells.map((cell) => (cell.u === null ? null : cell.value + 1.96 * cell.u)),
       ink: ["copper", "slate", "second"][one.kind], stroke: ["line", "dashed", "dotted"][one.kind], mark: one.kind === 1 ? "square" : "dot", weight: 1 + (i % 3) * 0.5, label: one.label,
     })),
   });
+  return frame ? { frame, x: { lo: x[0], hi: x[1], log: how.log }, y: { lo: y[0], hi: y[1], log: false } } : null;
 }

@@ -10,7 +10,7 @@ export function along(axis, value) {
 }
 
 /** @param {Axis} axis @param {number} share @returns {number} value there */
-function valueAt(axis, share) {
+export function valueAt(axis, share) {
   if (axis.log) return axis.lo * (axis.hi / axis.lo) ** share;
   return axis.lo + (axis.hi - axis.lo) * share;
 }

@@ -3,11 +3,17 @@
 
 import { h } from "../dom.js";
 import { count, fixed, quantity } from "../format.js";
+import { chooser } from "../figure/chooser.js";
 import { drawCurves } from "../figure/small.js";
 import { stepOf } from "../figure/boxes.js";
-import { currentRun, set, state } from "../state.js";
+import { choose } from "../hand.js";
+import { changed, currentRun, set, state } from "../state.js";
 import { choice, table } from "./controls.js";
+import { pickedBar } from "./picked.js";
 import { planeLine } from "./plane.js";
+
+/** Where the figure lies. @type {any} */
+let plane = null;
 
 export function curvesTools() {
   return choice({ name: "curves colour", label: "Show", value: state.colour, options: [["efficiency", "Efficiency"], ["loss", "Loss"]], set: (colour) => set({ colour }) });
@@ -47,6 +53,19 @@ function series() {
   ].filter((one) => one.cells.length > 1);
 }
 
+/** @param {HTMLCanvasElement} canvas @param {any[]} lines @param {boolean} loss */
+function draw(canvas, lines, loss) {
+  const before = JSON.stringify(plane?.frame);
+  plane = drawCurves(canvas, lines, { log: state.logCurrent, loss });
+  if (before !== JSON.stringify(plane?.frame)) changed();
+}
+
+/** @param {any} box @param {boolean} loss */
+function chooseRows(box, loss) {
+  const [low, high] = loss ? box.y : box.y.map((/** @type {number} */ value) => value * 100);
+  return choose({ i_out: box.x, shown: true, [loss ? "loss" : "efficiency"]: box.y }, `Output ${fixed(box.x[0], 3)} to ${fixed(box.x[1], 3)} A, ${loss ? `loss ${fixed(low, 3)} to ${fixed(high, 3)} W` : `efficiency ${fixed(low, 2)} to ${fixed(high, 2)} %`}.`);
+}
+
 export function curvesPanel() {
   const lines = series();
   const loss = state.colour === "loss";
@@ -54,7 +73,8 @@ export function curvesPanel() {
   return h("div", { class: state.stale ? "sheets dim" : "sheets" },
     h("section", { class: "plate whole" }, h("h2", null, title),
       h("p", { class: "note" }, `Cells of the map near each input voltage, ${planeLine()}; bands are 95 %.`),
-      lines.length ? h("div", { class: "small tall" }, h("canvas", { role: "img", "aria-label": `${title}: ${lines.map((one) => one.label).join("; ")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawCurves(canvas, lines, { log: state.logCurrent, loss }) })) : h("p", { class: "said" }, "No cells carry enough rows for a curve yet.")),
+      lines.length ? h("div", { class: "small tall" }, h("canvas", { role: "img", "aria-label": `${title}: ${lines.map((one) => one.label).join("; ")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => draw(canvas, lines, loss) }), chooser({ name: "curves", label: `${title}. A box chooses rows of ${currentRun()?.name ?? "the run"} at any input voltage.`, plane: () => plane, choose: (box) => chooseRows(box, loss) })) : h("p", { class: "said" }, "No cells carry enough rows for a curve yet."),
+      h("p", { class: "note" }, "Drag over the figure, or press Enter twice, to choose rows of the run in front by output current and height, at any input voltage."), pickedBar()),
     h("section", { class: "plate whole" }, h("h2", null, "The same as a table"),
       h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Values of the curves" }, table(["line", "output / A", loss ? "loss" : "efficiency / %, ± points", "rows"], lines.flatMap((one) => one.cells.map((cell) => [one.label, fixed(cell.i_out, 3), quantity({ value: cell.value, u: cell.u ?? cell.u_random }, loss ? "W" : "%").replace(" %", ""), count(cell.n)]))))));
 }

@@ -1,18 +1,22 @@
 // @ts-check
 // The Map view: tools, pointer and keys over the layers, the strip's fields, the table.
 
-import { h, oncePerFrame, renderInto } from "../dom.js";
+import { h, oncePerFrame, renderInto, sv } from "../dom.js";
 import { count, fixed, pieces, quantity, span } from "../format.js";
+import { choose, handKeys, letGo } from "../hand.js";
 import { ask } from "../link.js";
-import { currentRun, onSettingsSent, overtaken, report, set, state } from "../state.js";
+import { changed, currentRun, onSettingsSent, overtaken, report, set, state } from "../state.js";
 import { GRADE } from "../text.js";
 import { afterDrawing, asPair, drawAll, drawHoverNow, drawStripNow, drawn, layers, redrawRows, still, stillNow } from "../figure/map.js";
+import { boxRect } from "../figure/chooser.js";
 import { themeName } from "../figure/paint.js";
 import { pictureOf } from "../figure/picture.js";
 import { pairOf, stripFrame } from "../figure/strip.js";
-import { along, moved, zoomed } from "../figure/view.js";
+import { along, moved, valueAt, zoomed } from "../figure/view.js";
 import { choice, numberField, select, table } from "./controls.js";
+import { pickedBar } from "./picked.js";
 import { planeCaption, planeLine } from "./plane.js";
+import { pulsedBox } from "./pulsed.js";
 
 export function mapTools() {
   return [
@@ -42,8 +46,60 @@ const askHover = oncePerFrame(async () => {
   }
 });
 
-/** @type {{x: number, y: number, at: any, axes: any, moved: boolean}|null} */
+/** @type {{x: number, y: number, at: any, axes: any, moved: boolean, chooses: boolean}|null} */
 let grip = null;
+
+/** @typedef {{x: [number, number], y: [number, number]}} Box volts and amperes */
+/** The box being drawn or last drawn, and the choice it made. @type {{box: Box|null, number: number}} */
+const drawnBox = { box: null, number: -1 };
+/** The row at which a box or a stretch was begun by key. @type {any} */
+let anchor = null;
+
+/** @param {{x: number, y: number}} a @param {{x: number, y: number}} b in pixels of the frame @returns {Box} */
+function boxBetween(a, b) {
+  const frame = drawn.frame;
+  const share = (/** @type {number} */ pixel, /** @type {number} */ length) => Math.min(1, Math.max(0, pixel / length));
+  const side = (/** @type {any} */ axis, /** @type {number} */ p, /** @type {number} */ q) => /** @type {[number, number]} */ ([valueAt(axis, Math.min(p, q)), valueAt(axis, Math.max(p, q))]);
+  return { x: side(drawn.x, share(a.x, frame.width), share(b.x, frame.width)), y: side(drawn.y, 1 - share(a.y, frame.height), 1 - share(b.y, frame.height)) };
+}
+
+/** Chooses the rows shown in a box of the map; within the stretch of time, where one is set. @param {Box} box */
+async function chooseBox(box) {
+  drawnBox.box = box;
+  const time = state.selection ? { time: state.selection } : {};
+  const made = await choose({ v_in: box.x, i_out: box.y, shown: true, ...(state.rejected ? {} : { kept: true }), ...time }, `Input ${fixed(box.x[0], 2)} to ${fixed(box.x[1], 2)} V, output ${fixed(box.y[0], 3)} to ${fixed(box.y[1], 3)} A${state.selection ? ", within the stretch of time" : ""}.`);
+  drawnBox.number = made?.number ?? -1;
+}
+
+/** Chooses a stretch of time. @param {[number, number]} time */
+function chooseTime(time) {
+  return choose({ time }, `From ${span(time[0], true)} to ${span(time[1], true)}.`);
+}
+
+/** Begins at the row under the cursor, or ends there: a box in the map, a stretch in the strip. @param {boolean} inStrip */
+function anchorOrEnd(inStrip) {
+  const now = state.reading;
+  if (!now) return;
+  if (!anchor || anchor.run !== state.run) {
+    anchor = { run: state.run, row: now.row, time: now.time, v_in: now.v_in, i_out: now.i_out };
+    choose({ rows: [now.row, now.row] }, inStrip ? "Walk on and press Enter: the stretch between." : "Walk on and press Enter: the box between.");
+    return;
+  }
+  const pair = (/** @type {number} */ a, /** @type {number} */ b) => /** @type {[number, number]} */ (a < b ? [a, b] : [b, a]);
+  const from = anchor;
+  anchor = null;
+  if (inStrip) {
+    const time = pair(from.time, now.time);
+    set({ selection: time });
+    chooseTime(time);
+  } else chooseBox({ x: pair(from.v_in, now.v_in), y: pair(from.i_out, now.i_out) });
+}
+
+function dropChoice() {
+  anchor = null;
+  drawnBox.box = null;
+  letGo();
+}
 
 /** @param {PointerEvent} event */
 function pointerMove(event) {
@@ -52,6 +108,12 @@ function pointerMove(event) {
     const [dx, dy] = [at.x - grip.x, at.y - grip.y];
     if (!grip.moved && Math.hypot(dx, dy) < 5) return;
     grip.moved = true;
+    if (grip.chooses) {
+      drawnBox.box = boxBetween(grip, at);
+      drawnBox.number = -1;
+      changed();
+      return;
+    }
     const box = drawn.frame;
     set({ frame: { x: moved(grip.axes.x, -dx / box.width), y: moved(grip.axes.y, dy / box.height) } });
     return;
@@ -87,15 +149,17 @@ async function walk(row, by) {
 
 /** @param {KeyboardEvent} event */
 function keys(event) {
-  if (event.ctrlKey || event.metaKey || event.altKey) return;
+  if (handKeys(event) || event.ctrlKey || event.metaKey || event.altKey) return;
   const rows = drawn.extent?.rows ?? currentRun()?.rows.read ?? 1;
   const row = state.reading?.row ?? -1;
+  const inStrip = /** @type {HTMLElement} */ (event.currentTarget).classList.contains("front");
   const step = event.shiftKey ? 100 : 1;
   /** @type {Record<string, () => void>} */
   const does = {
     ArrowRight: () => walk(row, step), ArrowLeft: () => walk(row < 0 ? rows : row, -step), ArrowUp: () => walk(row, 25 * step), ArrowDown: () => walk(row < 0 ? rows : row, -25 * step),
     PageUp: () => walk(row, Math.ceil(rows / 20)), PageDown: () => walk(row < 0 ? rows : row, -Math.ceil(rows / 20)),
-    Home: () => walk(-1, 1), End: () => walk(rows, -1), Escape: () => set({ reading: null, finding: -1 }),
+    Home: () => walk(-1, 1), End: () => walk(rows, -1), Enter: () => anchorOrEnd(inStrip),
+    Escape: () => { dropChoice(); set({ reading: null, finding: -1 }); },
     "+": () => zoom(0.8), "=": () => zoom(0.8), "-": () => zoom(1.25), 0: () => set({ frame: null }),
   };
   const act = does[event.key];
@@ -143,6 +207,7 @@ function header() {
     h("div", { class: "tools" },
       tool("+", "Zoom in", () => zoom(0.7)), tool("−", "Zoom out", () => zoom(1.43)), tool("←", "Move left", () => pan(-0.2, 0)), tool("→", "Move right", () => pan(0.2, 0)), tool("↑", "Move up", () => pan(0, 0.2)), tool("↓", "Move down", () => pan(0, -0.2)),
       h("button", { class: "btn", onclick: () => set({ frame: null }), disabled: !state.frame }, "Fit"),
+      h("button", { class: "btn", "aria-pressed": String(state.choosing), title: "A drag chooses rows; without it, Shift and drag does", onclick: () => set({ choosing: !state.choosing }) }, "Choose rows"),
       h("button", { class: "btn", "aria-pressed": String(state.logCurrent), onclick: () => set({ logCurrent: !state.logCurrent, frame: null }) }, state.logCurrent ? "log A" : "linear A"),
       h("button", { class: "btn", "aria-pressed": String(state.rejected), onclick: () => set({ rejected: !state.rejected }) }, state.rejected ? "× shown" : "× hidden")),
     state.early ? h("span", { class: "updating", role: "status" }, state.core === "broken" ? "" : "saved cells; reading the rows") : state.stale && !state.ahead ? h("span", { class: "updating", role: "status" }, "updating") : null,
@@ -164,6 +229,19 @@ function rings() {
   });
 }
 
+/** The box that was drawn. */
+function boxMark() {
+  const mine = drawnBox.number === -1 || state.picked?.number === drawnBox.number;
+  if (!drawnBox.box || !drawn.frame || !drawn.x || !mine) return null;
+  return sv("svg", { class: "chosen", key: "box", "aria-hidden": "true" }, boxRect({ frame: drawn.frame, x: drawn.x, y: drawn.y }, drawnBox.box));
+}
+
+/** A pulsed output is said beside its figure. @param {any} run */
+function pulsedNote(run) {
+  const box = pulsedBox(run, false);
+  return box ? h("div", { class: "plate pulsednote" }, box) : null;
+}
+
 /** The map as a table: its cells. */
 function cellTable() {
   const cells = currentRun()?.map?.[state.colour] ?? [];
@@ -178,7 +256,7 @@ function summary() {
   const extent = drawn.extent;
   const peak = pieces(run?.peak?.efficiency, "%");
   const range = extent?.v_in ? ` Input ${asPair(extent.v_in)?.map((v) => fixed(v, 2)).join(" to ")} V, output ${asPair(extent.i_out)?.map((v) => fixed(v, 3)).join(" to ")} A.` : "";
-  return `${run?.name ?? ""}: ${count(run?.rows.kept)} rows by input voltage and output current, coloured by ${state.colour}.${range}${peak.value !== "–" ? ` Best efficiency ${peak.value} %.` : ""} Arrow keys walk the rows, Home and End go to the first and last, plus and minus zoom, 0 fits, Escape clears.`;
+  return `${run?.name ?? ""}: ${count(run?.rows.kept)} rows by input voltage and output current, coloured by ${state.colour}.${range}${peak.value !== "–" ? ` Best efficiency ${peak.value} %.` : ""} Arrow keys walk the rows, Home and End go to the first and last; Enter begins a box at the row and ends it at another; Delete takes the chosen rows out, K keeps them, U undoes by hand; plus and minus zoom, 0 fits, Escape clears.`;
 }
 
 /** Why the figure stands empty, or nothing where it does not. @param {any} run */
@@ -222,23 +300,27 @@ export function mountMap() {
     front.focus({ preventScroll: true });
     if (event.button !== 0 || !drawn.x) return;
     const at = spot(event);
-    if (event.pointerType === "touch") {
+    if (event.pointerType === "touch" && !state.choosing) {
       lastSpot = at;
       state.readingFrom = "touch";
       askHover();
       return;
     }
-    grip = { x: at.x, y: at.y, at: null, axes: { x: { ...drawn.x }, y: { ...drawn.y } }, moved: false };
+    grip = { x: at.x, y: at.y, at: null, axes: { x: { ...drawn.x }, y: { ...drawn.y } }, moved: false, chooses: state.choosing || event.shiftKey };
     front.setPointerCapture(event.pointerId);
     box.classList.add("drag");
   });
   const release = () => {
+    const done = grip;
     grip = null;
     box.classList.remove("drag");
+    if (!done?.chooses) return;
+    if (done.moved && drawnBox.box) chooseBox(drawnBox.box);
+    else if (!done.moved && state.reading) choose({ rows: [state.reading.row, state.reading.row] }, `Row ${count(state.reading.row)}.`);
   };
   front.addEventListener("pointerup", release);
   front.addEventListener("pointercancel", release);
-  front.addEventListener("dblclick", () => set({ frame: null }));
+  front.addEventListener("dblclick", () => state.choosing || set({ frame: null }));
   const stripFront = h("div", { class: "front", tabindex: "0", role: "application", "aria-roledescription": "figure", "aria-label": "Time strip: voltage, current, efficiency and rows out against time. Arrow keys walk the rows; the fields below choose a stretch.", onkeydown: keys });
   stripFront.addEventListener("pointerdown", (event) => {
     if (!drawn.strip) return;
@@ -251,15 +333,19 @@ export function mountMap() {
     set({ selection: stripFrom < to ? [stripFrom, to] : [to, stripFrom] });
   });
   stripFront.addEventListener("pointerup", (event) => {
-    if (stripFrom !== null && drawn.strip && Math.abs(stripTime(event) - stripFrom) < (pairOf(drawn.strip.time)[1] - pairOf(drawn.strip.time)[0]) / 400) set({ selection: null });
+    if (stripFrom !== null && drawn.strip && Math.abs(stripTime(event) - stripFrom) < (pairOf(drawn.strip.time)[1] - pairOf(drawn.strip.time)[0]) / 400) {
+      set({ selection: null });
+      dropChoice();
+    } else if (stripFrom !== null && state.selection) chooseTime(state.selection);
     stripFrom = null;
   });
   const strip = h("div", { class: "strip" }, canvas("strip"), canvas("cursor"), stripFront);
   const foot = h("div", { class: "stripfoot", own: true });
+  const chosen = h("div", { own: true });
   const tableBox = h("div", { own: true });
   const details = h("details", { class: "tableview", ontoggle: () => update() }, h("summary", null, "The map as a table"), tableBox);
   const figure = h("section", { class: "plate figure", "aria-labelledby": "figure-title" }, head, box);
-  const element = h("div", { class: "mapwrap", own: true, key: "map" }, figure, strip, foot, details);
+  const element = h("div", { class: "mapwrap", own: true, key: "map" }, figure, chosen, strip, foot, details);
   const redraw = oncePerFrame(() => {
     drawAll();
     drawStripNow();
@@ -275,18 +361,20 @@ export function mountMap() {
     if (!run) return;
     renderInto(head, header());
     front.setAttribute("aria-label", summary());
-    renderInto(marks, rings());
+    renderInto(marks, rings(), boxMark());
+    box.classList.toggle("choosing", state.choosing);
+    renderInto(chosen, pulsedNote(run), pickedBar());
     renderInto(none, nothingToShow(run));
     renderInto(foot, selectionFields());
     if (/** @type {HTMLDetailsElement} */ (details).open) renderInto(tableBox, cellTable());
-    const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.core, state.early, themeName()]);
+    const key = JSON.stringify([state.viewNumber, state.run, state.frame, state.marks, state.colour, state.rejected, state.logCurrent, state.finding, state.selection, state.picked?.number, state.core, state.early, themeName()]);
     if (key !== lastKey) {
       lastKey = key;
       redraw();
     } else drawHoverNow();
   }
   afterDrawing(() => {
-    renderInto(marks, rings());
+    renderInto(marks, rings(), boxMark());
     renderInto(head, header());
   });
   return { element, update };
@@ -299,14 +387,16 @@ function selectionFields() {
     if (value === null) return;
     const next = /** @type {[number, number]} */ ([at?.[0] ?? from, at?.[1] ?? to]);
     next[end] = value;
-    if (next[0] < next[1]) set({ selection: next });
+    if (next[0] >= next[1]) return;
+    set({ selection: next });
+    chooseTime(next);
   };
   return [
     h("span", null, "Stretch from"), numberField({ name: "from", label: "Start of the stretch in seconds", value: at ? Number(at[0].toFixed(2)) : null, place: fixed(from, 0), set: edit(0) }),
     h("span", null, "to"), numberField({ name: "to", label: "End of the stretch in seconds", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, "s"),
-    at ? h("button", { class: "btn", onclick: () => set({ selection: null }) }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
+    at ? h("button", { class: "btn", onclick: () => { set({ selection: null }); dropChoice(); } }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
     at ? h("span", null, span(at[1] - at[0])) : null,
-    h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, + and − zoom, 0 fits, Escape clears; a click lets the wheel zoom."),
+    h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, Enter twice chooses what lies between, Delete takes out, K keeps, U undoes by hand; + and − zoom, 0 fits, Escape clears."),
   ];
 }
 

@@ -98,6 +98,16 @@ pub struct Bins {
     pub out: Vec<u32>,
     /// Whether a bin holds rows, but fewer than least rows.
     pub thin: Vec<bool>,
+    /// Number of such bins.
+    pub thin_bins: usize,
+    /// Rows in them.
+    pub thin_rows: usize,
+    /// Most rows in one bin.
+    pub most: u32,
+    /// Rows in the statistics, of all bins.
+    pub kept_rows: usize,
+    /// Rows out of them, of all bins.
+    pub out_rows: usize,
     /// Rows that miss a value and stand nowhere.
     pub missing: usize,
 }
@@ -130,8 +140,24 @@ pub fn bins(table: &dyn Table, masks: &[Mask], divisions: &[Division], least_row
         let list = if Reason::kept(mask) { &mut kept } else { &mut out };
         list[line * columns + column] += 1;
     }
-    let thin = kept.iter().zip(&out).map(|(a, b)| a + b > 0 && a + b < least_rows).collect();
-    Bins { x, y, columns, rows, kept, out, thin, missing }
+    let all: Vec<u32> = kept.iter().zip(&out).map(|(a, b)| a + b).collect();
+    let thin: Vec<bool> = all.iter().map(|&n| n > 0 && n < least_rows).collect();
+    let sum = |counts: &[u32]| counts.iter().map(|&n| n as usize).sum();
+    Bins {
+        thin_bins: thin.iter().filter(|&&thin| thin).count(),
+        thin_rows: all.iter().zip(&thin).filter(|entry| *entry.1).map(|entry| *entry.0 as usize).sum(),
+        most: all.iter().copied().max().unwrap_or(0),
+        kept_rows: sum(&kept),
+        out_rows: sum(&out),
+        x,
+        y,
+        columns,
+        rows,
+        kept,
+        out,
+        thin,
+        missing,
+    }
 }
 
 #[cfg(test)]
@@ -150,6 +176,7 @@ mod tests {
         assert_eq!(found.kept, [1, 0, 1, 2]);
         assert_eq!(found.out, [1, 0, 0, 0]);
         assert_eq!(found.thin, [false, false, true, false]);
+        assert_eq!((found.thin_bins, found.thin_rows, found.most), (1, 1, 2));
     }
 
     #[test]
