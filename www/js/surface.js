@@ -13,7 +13,7 @@ export function installTestSurface() {
     counts: () => ask("counts", {}),
     state: () => ({
       phase: state.phase, core: state.core, busy: state.busy !== null, stale: state.stale, run: state.run, tab: state.tab,
-      reading: state.reading, frame: state.frame, settings: state.settings, notices: state.notices.map((notice) => notice.text), view: state.viewNumber,
+      reading: state.reading, frame: state.frame, picked: state.picked && { ...state.picked, rows: state.picked.rows.length }, settings: state.settings, notices: state.notices.map((notice) => notice.text), view: state.viewNumber,
     }),
   };
 }

@@ -10,6 +10,7 @@ mod opening;
 mod policy;
 mod reading;
 mod refusing;
+mod rows;
 mod same_bytes;
 mod shapes;
 mod share;

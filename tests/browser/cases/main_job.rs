@@ -24,6 +24,10 @@ pub(crate) async fn open_card(browser: &Browser, name: &str) -> Outcome<()> {
 
 /// The id of a slider by its label.
 pub(crate) async fn slider(browser: &Browser, label: &str) -> Outcome<String> {
+    // The two sliders stand behind the one plain control.
+    let open = "const fold = document.querySelector('#fold-sieve-fine'); if (fold && !fold.open) fold.querySelector('summary').click();";
+    browser.run(open, vec![]).await?;
+    browser.wait_until("the sliders", "document.querySelectorAll('.ruler').length > 1").await?;
     let script = "const found = [...document.querySelectorAll('.ruler')].find((e) => e.innerText.includes(arguments[0]));
         return '#' + found.querySelector('input[type=range]').id;";
     let id = browser.run(script, vec![json!(label)]).await?;
