@@ -17,7 +17,7 @@ mod preview;
 mod unpack;
 mod value;
 
-pub use figures::{axes, bars, cells, curves};
+pub use figures::{axes, bars, cells, curves, tally};
 pub use given::{check_record, pairs};
 pub use growth::Sum;
 pub use handle::Handle;
