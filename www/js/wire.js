@@ -43,7 +43,7 @@ export function compile() {
 }
 
 /**
- * The page's own instance of the core, for figures: `axes`, `curves`, `bars`, `cells`, each
+ * The page's own instance of the core, for figures: `axes`, `curves`, `bars`, `cells`, `tally`, each
  * `(canvas, spec)` and giving back where the frame lies.
  */
 export async function figures() {
@@ -54,7 +54,7 @@ export async function figures() {
     pageCore.initSync({ module });
     pageCore.start_page();
   }
-  return { axes: pageCore.axes, curves: pageCore.curves, bars: pageCore.bars, cells: pageCore.cells };
+  return { axes: pageCore.axes, curves: pageCore.curves, bars: pageCore.bars, cells: pageCore.cells, tally: pageCore.tally };
 }
 
 /** A worker that is told everything by `ask`. */
