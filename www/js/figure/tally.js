@@ -14,7 +14,7 @@ export function drawTally(canvas, bins, words) {
   const frame = paint("tally", canvas, {
     margins: { top: 10, right: 16 },
     x: { kind: "linear", range: [x.lo, x.hi], title: words.x }, y: { kind: y.log ? "log" : "linear", range: [y.lo, y.hi], title: words.y },
-    pair, columns: bins.columns, from: [bins.x.from, pair ? bins.y.from : 0], width: [bins.x.width, pair ? bins.y.width : 0],
+    pair, columns: bins.columns, from: [bins.x.from, pair ? bins.y.from : 0], step: [bins.x.width, pair ? bins.y.width : 0],
     kept: bins.kept, out: bins.out, thin: bins.thin, level: pair || !(words.least > 0) ? null : words.least,
   });
   return frame ? { frame, x, y: pair ? y : null } : null;

@@ -29,7 +29,7 @@ pub struct TallySpec {
     /// Lower side of the first bin, across and up.
     pub from: [f64; 2],
     /// Width of a bin, across and up.
-    pub width: [f64; 2],
+    pub step: [f64; 2],
     /// Rows in the statistics by bin, `row * columns + column`, row 0 lowest.
     pub kept: Vec<u32>,
     /// Rows out of them.
@@ -90,10 +90,10 @@ fn pair<DB: DrawingBackend>(
             continue;
         }
         let low = [
-            spec.from[0] + (k % spec.columns) as f64 * spec.width[0],
-            spec.from[1] + (k / spec.columns) as f64 * spec.width[1],
+            spec.from[0] + (k % spec.columns) as f64 * spec.step[0],
+            spec.from[1] + (k / spec.columns) as f64 * spec.step[1],
         ];
-        let high = [low[0] + spec.width[0], low[1] + spec.width[1]];
+        let high = [low[0] + spec.step[0], low[1] + spec.step[1]];
         let Some((a, b)) = corners(frame, low, high) else { continue };
         let thin = spec.thin.get(k).copied().unwrap_or(false);
         let share = libm::log(1.0 + f64::from(kept + out)) / full.max(1e-9);
@@ -120,8 +120,8 @@ fn single<DB: DrawingBackend>(
     let inside = |y: f64| if y.is_finite() { y.clamp(frame.top, frame.bottom()) } else { frame.bottom() };
     for k in 0..spec.kept.len() {
         let (kept, out) = (f64::from(at(&spec.kept, k)), f64::from(at(&spec.out, k)));
-        let from = spec.from[0] + k as f64 * spec.width[0];
-        let sides = (frame.x.place(from), frame.x.place(from + spec.width[0]));
+        let from = spec.from[0] + k as f64 * spec.step[0];
+        let sides = (frame.x.place(from), frame.x.place(from + spec.step[0]));
         if kept + out <= 0.0 || !sides.0.is_finite() || !sides.1.is_finite() {
             continue;
         }

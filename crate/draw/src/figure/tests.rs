@@ -276,7 +276,7 @@ fn counts_are_filled_hollow_or_crossed() {
         pair: true,
         columns: 3,
         from: [0.0, 0.0],
-        width: [1.0, 1.0],
+        step: [1.0, 1.0],
         kept: vec![40, 2, 0, 400, 0, 7],
         out: vec![0, 0, 1, 0, 0, 3],
         thin: vec![false, true, true, false, false, false],
@@ -294,7 +294,7 @@ fn counts_are_filled_hollow_or_crossed() {
         pair: false,
         columns: 6,
         y: axis(Kind::Log, 0.5, 500.0, "rows"),
-        width: [0.5, 0.0],
+        step: [0.5, 0.0],
         level: Some(3.0),
         ..spec
     };
