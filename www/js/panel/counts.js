@@ -8,7 +8,7 @@ import { drawTally } from "../figure/tally.js";
 import { choose } from "../hand.js";
 import { ask } from "../link.js";
 import { changed, currentRun, overtaken, report, state } from "../state.js";
-import { CHANNEL } from "../text.js";
+import { CHANNEL, CHANNEL_UNIT } from "../text.js";
 import { choice, select } from "./controls.js";
 import { pickedBar } from "./picked.js";
 
@@ -28,7 +28,13 @@ function nameOf(name) {
 
 /** @param {any} axis */
 function title(axis) {
-  return `${nameOf(axis.name)}${axis.unit ? ` / ${axis.unit}` : ""}`;
+  const unit = unitOf(axis);
+  return `${nameOf(axis.name)}${unit ? ` / ${unit}` : ""}`;
+}
+
+/** @param {any} axis */
+function unitOf(axis) {
+  return axis.unit ?? CHANNEL_UNIT[axis.name] ?? "";
 }
 
 function channels() {
@@ -73,13 +79,26 @@ async function ensure() {
     try {
       const bins = await ask("bins", { run: state.run, x: across, ...(up ? { y: up } : {}), cells: cells === "cells" });
       if (countedFor !== wanted) return;
-      counted_.set(key, { bins, old: false });
+      counted_.set(key, { bins: summed(bins), old: false });
       changed();
     } catch (error) {
       if (!overtaken(error)) report(error, "sieve");
       return;
     }
   }
+}
+
+/** Counts with their sums, for captions and for the scale. @param {any} bins */
+function summed(bins) {
+  let [most, thin_bins, thin_rows, kept_rows, out_rows] = [0, 0, 0, 0, 0];
+  for (let k = 0; k < bins.kept.length; k += 1) {
+    const n = bins.kept[k] + bins.out[k];
+    most = Math.max(most, n);
+    kept_rows += bins.kept[k];
+    out_rows += bins.out[k];
+    if (bins.thin[k]) [thin_bins, thin_rows] = [thin_bins + 1, thin_rows + n];
+  }
+  return { most, thin_bins, thin_rows, kept_rows, out_rows, ...bins };
 }
 
 /** @param {any} axis @param {number} value */
@@ -90,7 +109,7 @@ function binAt(axis, value) {
 /** @param {any} axis @param {number} at */
 function binWords(axis, at) {
   const decimals = Math.max(0, Math.min(6, 1 - Math.floor(Math.log10(axis.width))));
-  return `${nameOf(axis.name)} ${fixed(axis.from + at * axis.width, decimals)} to ${fixed(axis.from + (at + 1) * axis.width, decimals)} ${axis.unit}`;
+  return `${nameOf(axis.name)} ${fixed(axis.from + at * axis.width, decimals)} to ${fixed(axis.from + (at + 1) * axis.width, decimals)} ${unitOf(axis)}`;
 }
 
 /** What a bin holds. @param {any} bins @param {number} x @param {number|null} y */
@@ -130,7 +149,7 @@ function figure(key, bins, kind) {
 function boxWords(bins, box) {
   const side = (/** @type {any} */ axis, /** @type {[number, number]} */ range) => {
     const decimals = Math.max(0, Math.min(6, 1 - Math.floor(Math.log10(axis.width))));
-    return `${nameOf(axis.name)} ${fixed(range[0], decimals)} to ${fixed(range[1], decimals)} ${axis.unit}`;
+    return `${nameOf(axis.name)} ${fixed(range[0], decimals)} to ${fixed(range[1], decimals)} ${unitOf(axis)}`;
   };
   return `${side(bins.x, box.x)}${bins.y && box.y ? `, ${side(bins.y, box.y)}` : ""}, as read.`;
 }
@@ -143,7 +162,7 @@ function thinWords(bins) {
 
 /** @param {any} axis */
 function widthWords(axis) {
-  return `${Number(axis.width.toPrecision(3))} ${axis.unit}`;
+  return `${Number(axis.width.toPrecision(3))} ${unitOf(axis)}`;
 }
 
 export function countsPanel() {

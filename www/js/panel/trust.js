@@ -41,7 +41,7 @@ export function trustPanel() {
   const dim = state.stale && !state.ahead ? "sheets trust dim" : "sheets trust";
   if (!found) return h("div", { class: dim }, h("section", { class: "plate whole" }, h("h2", null, "What cleaning changed"), h("p", { class: "note" }, state.early ? "The logs are still being read." : "Working it out.")));
   return h("div", { class: dim },
-    h("section", { class: "plate whole" }, h("h2", null, "What cleaning changed"), answer(run), warnings(), handWords(byHand())),
+    h("section", { class: "plate whole" }, h("h2", null, "What cleaning changed"), answer(run), warnings(run), handWords(byHand())),
     h("section", { class: "plate whole" }, h("h2", null, "Where rows went", h("small", null, "share out, and answer before and after, by cell of the map")), places()),
     h("section", { class: "plate whole" }, h("h2", null, "When rows went", h("small", null, `${count(found.time?.length ?? 0)} parts of the run, of equal time`)), times(), pickedBar()),
     h("section", { class: "plate" }, h("h2", null, "The ten most extreme the sieve took"), rowList(found.rejects ?? [], "rejects", "The sieve took no row.")),
@@ -71,14 +71,14 @@ function place(cell) {
   return `${fixed(cell.v_in[0], 2)} to ${fixed(cell.v_in[1], 2)} V in, ${fixed(cell.i_out[0], 3)} to ${fixed(cell.i_out[1], 3)} A out`;
 }
 
-function warnings() {
-  const clustered = found.clustered;
-  const disagreement = found.disagreement;
-  return [
-    clustered ? h("div", { class: "group" }, wrong(`${percentOf(clustered.share)} of the rows taken as ${REASON[clustered.reason]?.[0] ?? wordsOf(clustered.reason ?? "out")} lie together, from row ${count(clustered.from_row)} to ${count(clustered.to_row)}.`, "Scattered rows are misreadings; a cluster is an event. Go and look."),
-      h("button", { class: "btn", onclick: () => lookAt(clustered.from_row, clustered.to_row) }, "Choose these rows")) : null,
-    disagreement ? wrong(`Two gates disagree in ${percentOf(disagreement.share)} of what they take.`, "Look at the extreme rows below before you trust either.") : null,
-  ];
+/** Findings about cleaning that warn, in the core's own words. */
+const WARNINGS = ["rejects_clustered", "gates_disagree", "sieve_no_plateau"];
+
+/** @param {any} run */
+function warnings(run) {
+  return (run.findings ?? []).map((/** @type {any} */ finding, /** @type {number} */ i) => [finding, i]).filter((/** @type {any[]} */ [finding]) => WARNINGS.includes(finding.code)).map((/** @type {any[]} */ [finding, i]) => h("div", { class: "group", key: `warning ${i}` },
+    wrong(sentence(finding.text)),
+    finding.rows?.length ? h("div", { class: "set" }, h("button", { class: "btn", onclick: () => lookAt(finding.rows[0][0], finding.rows[finding.rows.length - 1][1]) }, "Choose these rows")) : null));
 }
 
 /** Chooses a stretch of rows and goes to the map. @param {number} first @param {number} last */
@@ -129,18 +129,18 @@ function places() {
 
 /** The parts of the run as counts. */
 function timeBins() {
-  const parts = found.time ?? [];
+  const parts = (found.time ?? []).filter((/** @type {any} */ part) => Number.isFinite(part.from) && Number.isFinite(part.to));
   if (!parts.length) return null;
   const width = parts[0].to - parts[0].from;
   const kept = parts.map((/** @type {any} */ part) => part.rows - part.removed);
   const out = parts.map((/** @type {any} */ part) => part.removed);
-  return { x: { from: parts[0].from, to: parts[parts.length - 1].to, width }, columns: parts.length, kept, out, thin: parts.map(() => false), most: Math.max(...parts.map((/** @type {any} */ part) => part.rows), 1) };
+  return { parts, x: { from: parts[0].from, to: parts[parts.length - 1].to, width }, columns: parts.length, kept, out, thin: parts.map(() => false), most: Math.max(...parts.map((/** @type {any} */ part) => part.rows), 1) };
 }
 
 function times() {
   const bins = timeBins();
   if (!bins || !(bins.x.to > bins.x.from)) return h("p", { class: "note" }, "The log has no time.");
-  const worst = found.time.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.removed > a.removed ? b : a));
+  const worst = bins.parts.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.removed > a.removed ? b : a));
   return [
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Rows kept and out by time. Most out: ${count(worst.removed)} from ${span(worst.from, true)} to ${span(worst.to, true)}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTally(canvas, bins, { x: "time / s", y: "rows", least: 0 }) })),
     h("p", { class: "note" }, worst.removed ? [`Copper, on top: rows out. Most in one part: ${count(worst.removed)} of ${count(worst.rows)}, from ${span(worst.from, true)} to ${span(worst.to, true)}. `, h("button", { class: "btn bare", onclick: () => choose({ time: [worst.from, worst.to] }, `From ${span(worst.from, true)} to ${span(worst.to, true)}.`) }, "Choose that part")] : "No row is out."),
@@ -153,14 +153,14 @@ function rowList(rows, name, none) {
   return h("div", { class: "rowlist" }, rows.map((row) => fold({
     id: `${name} ${row.row}`, open: false, kind: "fold rowfold",
     title: h("span", null, h("b", null, `Row ${count(row.row)}`), `, ${span(row.time, true)}`),
-    aside: [Number.isFinite(row.count) ? `${fixed(row.count, row.count % 1 ? 2 : 0)} read alike` : "", row.channel ? `${CHANNEL[row.channel] ?? row.channel} stands out` : ""].filter(Boolean).join("; "),
+    aside: [Number.isFinite(row.count) ? `${fixed(row.count, row.count % 1 ? 2 : 0)} read alike` : "", row.channel ? `${CHANNEL[row.channel] ?? row.channel} stands out${Number.isFinite(row.noises) ? ` by ${fixed(row.noises, row.noises < 10 ? 1 : 0)} noises` : ""}` : ""].filter(Boolean).join("; "),
     inside: () => neighbours(row),
   })));
 }
 
 /** A row among its neighbours in time. @param {any} row */
 function neighbours(row) {
-  const channels = Object.keys(row.values ?? {});
+  const channels = Object.keys(row.around?.[0]?.values ?? {});
   const value = (/** @type {any} */ one, /** @type {string} */ channel) => {
     const x = one.values?.[channel];
     const text = x === null || x === undefined || !Number.isFinite(x) ? "–" : fixed(x, 4);
@@ -171,7 +171,7 @@ function neighbours(row) {
     Number.isFinite(row.falls_at) ? h("p", { class: "note" }, `It goes at ${plain(row.falls_at, "", 3)} least rows and more.`) : null,
     h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": `Row ${row.row} and its neighbours` },
       table(["row", "line", "time / s", ...channels.map((channel) => `${CHANNEL[channel] ?? channel}${CHANNEL_UNIT[channel] ? ` / ${CHANNEL_UNIT[channel]}` : ""}`), ""], (row.around ?? []).map((/** @type {any} */ one) => [
-        one.row === row.row ? h("b", null, `› ${count(one.row)}`) : count(one.row), one.line === null || one.line === undefined ? "–" : count(one.line), fixed(one.time, 3), ...channels.map((channel) => value(one, channel)), one.kept ? "" : h("span", { class: "out" }, "× out"),
+        one.row === row.row ? h("b", null, `› ${count(one.row)}`) : count(one.row), one.line === null || one.line === undefined ? "–" : count(one.line), Number.isFinite(one.time) ? fixed(one.time, 3) : "–", ...channels.map((channel) => value(one, channel)), one.kept ? "" : h("span", { class: "out" }, "× out"),
       ]), "", `Row ${row.row} and its neighbours`)),
     h("div", { class: "set" }, rowActs(row.row, row.reasons?.length === 0 || !row.reasons?.some((/** @type {string} */ code) => code === "rare")), h("button", { class: "btn bare", onclick: () => lookAt(row.row, row.row) }, "Show on the map")),
   ];
