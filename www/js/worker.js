@@ -457,7 +457,6 @@
     walk: settled((payload) => handle.walk(payload)),
     rows: settled(({ run }) => handle.row_counts(run)),
     pick: settled((payload) => handle.pick(payload)),
-    bins: settled((payload) => handle.bins(payload)),
     strip: settled((payload) => handle.strip(payload)),
     preview,
     first: ({ input }) => handle.first(input),
@@ -477,7 +476,7 @@
   };
 
   /** Kinds that only look, and may be answered while a log is still being read. */
-  const QUICK = new Set(["hover", "walk", "raster", "strip", "rows", "pick", "bins"]);
+  const QUICK = new Set(["hover", "walk", "raster", "strip", "rows", "pick"]);
 
   function settled(answer) {
     return async (payload) => {

@@ -1,11 +1,11 @@
-//! Rows inside a box that somebody drew, and counts to look at.
+//! Rows inside a box that somebody drew.
 
 use crate::Handle;
 use crate::value::{from_js, to_js};
 use serde::Deserialize;
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wattsieve_core::bench::{BinsWish, Wish};
+use wattsieve_core::bench::Wish;
 
 #[derive(Deserialize)]
 struct Of<T> {
@@ -24,15 +24,5 @@ impl Handle {
     pub fn pick(&self, request: JsValue) -> Result<JsValue, JsValue> {
         let Of { run, wish } = from_js::<Of<Wish>>(request, "box of rows")?;
         to_js(&self.bench.pick(run, &wish))
-    }
-
-    /// The rows of a run counted by one channel or by a pair, see `sieve::Bins`; `null` where there is no such run or
-    /// channel. See [`BinsWish`] for the request.
-    ///
-    /// # Errors
-    /// A request that cannot be understood.
-    pub fn bins(&self, request: JsValue) -> Result<JsValue, JsValue> {
-        let Of { run, wish } = from_js::<Of<BinsWish>>(request, "request for counts")?;
-        to_js(&self.bench.bins(run, &wish))
     }
 }

@@ -28,7 +28,7 @@ pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
 
 pub use kind::Kind;
-pub use pick::{BinsWish, Picked, Side, Wish};
+pub use pick::{Picked, Side, Wish};
 pub use ranges::ColumnRange;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
 pub use run::{Part, RunRows};

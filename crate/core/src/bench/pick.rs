@@ -1,4 +1,4 @@
-//! Rows inside a box that somebody drew, and counts to look at.
+//! Rows inside a box that somebody drew.
 
 use std::collections::BTreeMap;
 
@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Bench;
 use crate::point::{Rows as _, each_reading};
-use crate::sieve::{self, Bins, Division, Mask, Reason, Table as _};
+use crate::sieve::{self, Mask, Reason, Table as _};
 
 /// Lower and upper side, inclusive.
 pub type Side = [f64; 2];
@@ -76,28 +76,6 @@ fn within(side: Option<Side>, value: f64) -> bool {
     side.is_none_or(|[low, high]| value >= low && value <= high)
 }
 
-/// What counts are asked for.
-#[derive(Clone, Debug, PartialEq, Deserialize)]
-#[serde(default)]
-pub struct BinsWish {
-    /// Column across, by the sieve's name.
-    pub x: String,
-    /// Column up, of a pair.
-    pub y: Option<String>,
-    /// Bins across, 1 to 400; default 120.
-    pub across: usize,
-    /// Bins up, 1 to 400; default 80.
-    pub down: usize,
-    /// Bins as wide as the sieve's cells, where the column is one of the sieve's.
-    pub cells: bool,
-}
-
-impl Default for BinsWish {
-    fn default() -> Self {
-        Self { x: String::new(), y: None, across: 120, down: 80, cells: false }
-    }
-}
-
 impl Bench {
     /// The rows of a run that fulfil a wish; `None` where there is no such run or its rows are not judged yet.
     ///
@@ -162,45 +140,5 @@ impl Bench {
             }
         });
         Some(picked)
-    }
-
-    /// The rows of a run counted by one column or by a pair; `None` where there is no such run, no such column, or
-    /// the rows are not judged yet.
-    #[must_use]
-    pub fn bins(&self, index: usize, wish: &BinsWish) -> Option<Bins> {
-        let rows = self.rows_of(index)?;
-        let run = self.runs.get(index)?;
-        let channels = [Some(&wish.x), wish.y.as_ref()].into_iter().flatten().cloned().collect();
-        let table = sieve::Picked::new(&rows.aligned, &sieve::Settings { channels, ..Default::default() });
-        let wanted = 1 + usize::from(wish.y.is_some());
-        if wish.x.is_empty() || table.columns() != wanted {
-            return None;
-        }
-        let counted = sieve::Picked::new(&rows.aligned, &self.settings.sieve);
-        let width_of = |name: &String| {
-            let at = counted.names().iter().position(|one| one == name)?;
-            run.counts.as_ref()?.widths.get(at).copied()
-        };
-        let divisions: Vec<Division> = table
-            .names()
-            .iter()
-            .zip([wish.across, wish.down])
-            .map(|(name, parts)| match width_of(name).filter(|_| wish.cells) {
-                Some(width) => Division::Width(width),
-                None => Division::Parts(parts),
-            })
-            .collect();
-        let least_rows = run.judged.unwrap_or(self.settings.sieve.least_rows);
-        let mut found = sieve::bins(&table, rows.masks, &divisions, least_rows);
-        let readings = rows.aligned.readings();
-        let unit = |name: &str| {
-            let extra = readings.extras.iter().find(|extra| extra.name == name);
-            extra.map_or(if name.starts_with('i') { "A" } else { "V" }.to_owned(), |extra| extra.unit.clone())
-        };
-        for (axis, name) in [Some(&mut found.x), found.y.as_mut()].into_iter().flatten().zip(table.names()) {
-            axis.unit = unit(name);
-            axis.name.clone_from(name);
-        }
-        Some(found)
     }
 }
