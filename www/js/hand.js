@@ -41,11 +41,11 @@ let choice = 0;
 
 /**
  * Chooses the rows that lie inside a box.
- * @param {any} wish sides of the box, as the request `pick` takes them @param {string} words what was drawn, for people
+ * @param {any} wish sides of the box, as the request `pick` takes them @param {string} words what was drawn, for people @param {number} [again] the choice that is counted anew
  */
-export async function choose(wish, words) {
+export async function choose(wish, words, again) {
   if (state.early || !currentRun()) return null;
-  const mine = ++choice;
+  const mine = again ?? ++choice;
   const run = state.run;
   try {
     const found = await ask("pick", { run, ...wish });
@@ -63,7 +63,7 @@ export function refreshChoice() {
   const picked = state.picked;
   if (picked && picked.view !== state.viewNumber && !state.busy) {
     picked.view = state.viewNumber;
-    choose(picked.wish, picked.words);
+    choose(picked.wish, picked.words, picked.number);
   }
 }
 

@@ -152,7 +152,7 @@ async fn rows_are_chosen_by_drag_in_map_strip_curves_and_counts() -> Outcome<()>
             browser.press(".tools .btn", "Choose rows").await?;
         }
         let [x, y, width, height] = place(&browser, figure).await?;
-        browser.drag((x + width * 0.35, y + height * 0.3), (x + width * 0.75, y + height * 0.75)).await?;
+        browser.drag((x + width * 0.3, y + height * 0.08), (x + width * 0.8, y + height * 0.8)).await?;
         browser.wait_until(&format!("a choice in {tab} {figure}"), CHOSEN).await?;
         let chosen = browser.run("return wattsieve.state().picked.count", vec![]).await?.as_u64();
         browser.press(".pickedbar .btn", "Take out").await?;
