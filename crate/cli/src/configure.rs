@@ -3,7 +3,7 @@
 use std::fs;
 
 use wattsieve_core::align;
-use wattsieve_core::bench::{CalibrationUse, InputSettings, Kind, Settings};
+use wattsieve_core::bench::{CalibrationUse, InputSettings, Kind, Settings, wrong_setting};
 use wattsieve_core::channel::CHANNELS;
 use wattsieve_core::fixture::{
     Accuracy, Across, Contacts, Line, Lines, MeterReading, Sense, Settings as FixtureSettings, Shunt, Step,
@@ -57,8 +57,12 @@ pub(crate) fn configure(arguments: &Arguments) -> Result<Plan, Failure> {
     if let Some(path) =
         arguments.given.iter().find(|given| given.name == "settings").map(|given| &given.value)
     {
-        settings = serde_json::from_str(&text_of(path)?)
-            .map_err(|error| Failure::options(format!("{path}: these are not settings: {error}")))?;
+        let text = text_of(path)?;
+        settings = serde_json::from_str(&text).map_err(|error| {
+            let field = serde_json::from_str(&text).ok().as_ref().and_then(wrong_setting);
+            let field = field.map(|field| format!("{field}: ")).unwrap_or_default();
+            Failure::options(format!("{path}: these are not settings: {field}{error}"))
+        })?;
     }
     let files = inputs(arguments, &mut settings)?;
     for given in &arguments.given {

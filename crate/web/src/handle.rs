@@ -8,7 +8,7 @@ use crate::value::{from_js, to_js};
 use serde::{Deserialize, Serialize};
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
-use wattsieve_core::bench::{Bench, Detail, SETTINGS_VERSION, Settings};
+use wattsieve_core::bench::{Bench, Detail, SETTINGS_VERSION, Settings, wrong_setting};
 
 /// The analysis as the worker holds it.
 #[wasm_bindgen]
@@ -125,7 +125,7 @@ impl Handle {
     /// # Errors
     /// Settings that cannot be understood; the old ones stay.
     pub fn set_settings(&mut self, settings: JsValue) -> Result<Vec<usize>, JsValue> {
-        let settings: Settings = from_js(settings, "settings")?;
+        let settings = settings_of(settings)?;
         self.settled = false;
         // Rows may have other places now; until the next picture no place is answered.
         self.look = Look::default();
@@ -253,6 +253,19 @@ impl Handle {
     pub fn panic(&self) {
         panic!("stopped on purpose");
     }
+}
+
+/// Settings of the page; the message names the field that cannot be understood.
+fn settings_of(value: JsValue) -> Result<Settings, JsValue> {
+    serde_wasm_bindgen::from_value(value.clone()).map_err(|error| {
+        let plain = serde_wasm_bindgen::from_value(value).ok();
+        let field = plain.as_ref().and_then(wrong_setting);
+        let message = match field {
+            Some(field) => format!("The settings could not be understood: {field}: {error}."),
+            None => format!("The settings could not be understood: {error}."),
+        };
+        Failure { code: "bad_request", message, hint: None, at: None }.into()
+    })
 }
 
 fn known(bytes: f64) -> Option<u64> {

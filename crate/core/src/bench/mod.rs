@@ -20,6 +20,7 @@ mod run;
 mod settings;
 mod shown;
 mod steps;
+mod wrong;
 
 use std::collections::BTreeSet;
 
@@ -36,6 +37,7 @@ pub use settings::{CalibrationUse, InputSettings, RunSettings, SETTINGS_VERSION,
 pub use shown::{
     Grown, InputColumn, InputResult, InputTime, NextKind, Resolutions, SegmentResult, Sums, Understood,
 };
+pub use wrong::wrong_setting;
 
 use crate::align::Through;
 use crate::compare::{Comparing, Pair};

@@ -57,7 +57,8 @@ impl Gunzip {
             let rest = data.get(at..).unwrap_or_default();
             match &mut self.stream {
                 Some(stream) if !stream.ended => {
-                    at += stream.push(rest, out, self.limit, (self.packed, self.unpacked))?;
+                    at +=
+                        stream.push(rest, out, self.limit, (self.packed, self.unpacked), "this gzip file")?;
                     if !stream.ended {
                         break;
                     }
@@ -71,7 +72,9 @@ impl Gunzip {
                     if u32::from_le_bytes([c0, c1, c2, c3]) != stream.crc.value()
                         || length != stream.given as u32
                     {
-                        return Err(Trouble::damaged("the check sum at the end does not fit the text"));
+                        return Err(Trouble::damaged(
+                            "the check sum of this gzip file does not fit its text",
+                        ));
                     }
                     self.packed += stream.taken + 8;
                     self.unpacked += stream.given;
@@ -121,7 +124,7 @@ fn header(bytes: &[u8]) -> Result<Option<usize>, Trouble> {
         ));
     }
     if bytes.len() > LONGEST_HEADER {
-        return Err(Trouble::damaged("the header never ends"));
+        return Err(Trouble::damaged("the header of this gzip file never ends"));
     }
     let mut at = 10;
     if flags & 4 != 0 {

@@ -41,13 +41,15 @@ impl Inflate {
     }
 
     /// Takes bytes until the stream ends; appends what comes out and gives how many were taken.
-    /// `packed` and `unpacked` are what went in and came out before this stream.
+    /// `packed` and `unpacked` are what went in and came out before this stream; `what` is the file in a
+    /// message.
     pub(super) fn push(
         &mut self,
         bytes: &[u8],
         out: &mut Vec<u8>,
         limit: Limit,
         (packed, unpacked): (u64, u64),
+        what: &str,
     ) -> Result<usize, Trouble> {
         let mut at = 0;
         while !self.ended {
@@ -62,7 +64,7 @@ impl Inflate {
             match step.status {
                 Ok(MZStatus::StreamEnd) => self.ended = true,
                 Ok(_) | Err(MZError::Buf) => {}
-                Err(_) => return Err(Trouble::damaged("the packed text is broken")),
+                Err(_) => return Err(Trouble::damaged(&format!("the packed text of {what} is broken"))),
             }
             // Looked at piece by piece, so that no more than a piece too much is ever held.
             limit.check(packed + self.taken, unpacked + self.given)?;

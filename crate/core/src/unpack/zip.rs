@@ -261,7 +261,8 @@ impl Unzip {
             out.extend_from_slice(bytes);
             return self.limit.check(self.stream.taken, self.stream.given);
         }
-        self.stream.push(bytes, out, self.limit, (0, 0)).map(drop)
+        let what = format!("`{}` in this zip archive", self.member.base_name());
+        self.stream.push(bytes, out, self.limit, (0, 0), &what).map(drop)
     }
 
     /// Ends the data.
