@@ -44,7 +44,9 @@ export function stepForward(now) {
 
 /** @param {string[]} from @param {string[]} to @param {string} now */
 function step(from, to, now) {
-  const found = from.pop();
+  let found = from.pop();
+  // A change that failed left things as they were.
+  while (found === now) found = from.pop();
   if (found === undefined) return null;
   to.push(now);
   lastKey = "";

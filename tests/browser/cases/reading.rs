@@ -150,6 +150,76 @@ async fn a_table_pasted_from_a_spreadsheet_becomes_a_run() -> Outcome<()> {
     browser.close().await
 }
 
+#[tokio::test(flavor = "multi_thread")]
+async fn a_log_that_grew_says_how_many_rows_are_new_and_keeps_its_settings() -> Outcome<()> {
+    let folder = Folder::new()?;
+    let file = folder.write("growing.csv", step_up_log(2000).as_bytes())?;
+    let browser = opened().await?;
+    browser.choose("#files", std::slice::from_ref(&file)).await?;
+    browser.wait_until("the log", SETTLED).await?;
+    open_log_card(&browser, "growing.csv").await?;
+    choose(&browser, "Column 1, t (s): unit", "ms").await?;
+    let said = settings(&browser).await?;
+    tokio::time::sleep(std::time::Duration::from_millis(1100)).await;
+    std::fs::write(&file, step_up_log(2600))?;
+    browser.choose("#files", std::slice::from_ref(&file)).await?;
+    browser
+        .wait_until(
+            "what is new",
+            "document.querySelector('.notice.good')?.innerText.includes('600 new rows')",
+        )
+        .await?;
+    browser.wait_until("rest", SETTLED).await?;
+    browser.shot("grown").await?;
+    assert_eq!(settings(&browser).await?, said, "its settings did not stay");
+    let grown: Value = serde_json::from_str(&results(&browser).await?)?;
+    assert_eq!(grown["inputs"].as_array().map(Vec::len), Some(1));
+    let fresh = opened().await?;
+    fresh.choose("#files", &[file]).await?;
+    fresh.wait_until("the whole log", SETTLED).await?;
+    open_log_card(&fresh, "growing.csv").await?;
+    choose(&fresh, "Column 1, t (s): unit", "ms").await?;
+    let whole: Value = serde_json::from_str(&results(&fresh).await?)?;
+    assert_eq!(grown["runs"], whole["runs"], "reading on differs from reading all of it");
+    fresh.close().await?;
+    browser.close().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn kept_rows_without_an_operating_point_are_explained_in_the_map() -> Outcome<()> {
+    // A step-up converter that is never switched on: volts at both sides, no current to speak of.
+    let mut log = String::from("t (s),Vin (V),Iin (A),Vout (V),Iout (A)\n");
+    for row in 0..2000 {
+        let wave = f64::from(row % 13) - 6.0;
+        let v_in = 5.0 + 0.0003 * f64::from(row % 700);
+        log.push_str(&format!(
+            "{:.2},{v_in:.4},{:.5},{:.4},{:.5}\n",
+            f64::from(row) / 50.0,
+            1e-5 * wave,
+            v_in - 0.3,
+            1e-5 * -wave
+        ));
+    }
+    let folder = Folder::new()?;
+    let file = folder.write("asleep.csv", log.as_bytes())?;
+    let browser = opened().await?;
+    browser.choose("#files", &[file]).await?;
+    browser.wait_until("the log", SETTLED).await?;
+    open_log_card(&browser, "asleep.csv").await?;
+    if browser.run("return document.querySelectorAll('.run').length", vec![]).await? == 0 {
+        choose(&browser, "What this log is", "run").await?;
+    }
+    browser.wait_until("the reason", "document.querySelector('.nothing')").await?;
+    let said = browser.run("return document.querySelector('.nothing').innerText", vec![]).await?;
+    let said = said.as_str().unwrap_or_default();
+    assert!(
+        said.contains("kept, but none is an operating point: in") && said.contains("output is off"),
+        "{said}"
+    );
+    browser.shot("nothing-operating").await?;
+    browser.close().await
+}
+
 /// What has the focus, in words.
 async fn focus(browser: &Browser) -> Outcome<String> {
     let script = "const e = document.activeElement; return (e.getAttribute('aria-label') ?? '') + ' | ' + (e.innerText ?? '').slice(0, 80);";

@@ -76,9 +76,11 @@ function columnRow(input, at, column, range, redraw) {
 function detail(input, at, column, redraw) {
   const unit = CHANNEL_UNIT[column.role] ?? "";
   const electric = unit === "A" || unit === "V";
+  const switches = (input.understood?.ranges ?? []).find((/** @type {any} */ one) => one.role === column.role && one.ranges?.length > 1);
   const step = input.understood?.resolution?.[column.role === "v_out" ? "v_out_high" : column.role];
   return h("div", { class: "group detail" },
     column.reason ? h("p", { class: "note" }, sentence(column.reason)) : null,
+    switches ? h("p", { class: "note" }, `It switches its range: ${switches.ranges.map((/** @type {any} */ one) => `${one.name} in ${counted(one.rows, "row")}`).join(", ")}.${switches.agrees === false ? " The ranges do not meet where it switches." : ""}`) : null,
     step ? h("p", { class: "note" }, `Smallest step seen: ${plain(step, unit, 3)}.`) : null,
     electric || ["p_in", "p_out", "temperature", "light"].includes(column.role) ? numberRow({ name: `scale ${at} ${column.number}`, label: "One as logged is", unit: unit || "SI", value: scaleOf(at, column.role), empty: true, place: String(Number((column.scale ?? 1).toPrecision(7))), set: (/** @type {number|null} */ value) => setScale(at, column.role, value) }) : null,
     electric ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
