@@ -266,8 +266,8 @@ function nothingToShow(run) {
   if (rows.read === 0) return say("The log holds no row.", "log", "Open the log’s card");
   if (rows.kept === 0) return say("No row is kept, so there is nothing to show. Fewer least rows, or a gate switched off, brings rows back.", "sieve", "Open the Sieve");
   if (rows.operating !== 0) return null;
-  const labelled = (/** @type {string} */ code) => rows.by_reason.find((/** @type {any} */ one) => one.code === code)?.any_reason ?? 0;
-  const [limit, off] = [labelled("supply_limit"), labelled("off")];
+  const fell = (rows.stages ?? []).find((/** @type {any} */ stage) => stage.stage === "fixture")?.out ?? [];
+  const [limit, off] = ["supply_limit", "off"].map((reason) => fell.find((/** @type {any} */ one) => one.reason === reason)?.rows ?? 0);
   const because = [
     off ? `in ${count(off)} the output is off or its current too small to judge` : null,
     limit ? `in ${count(limit)} the supply is in its current limit` : null,
