@@ -396,7 +396,11 @@ impl Sink {
             self.push_row(content, line, true);
             return;
         }
-        marks[first_mark..].sort_unstable();
+        // A name that stands twice in a record marks its cell once.
+        let mut fresh = marks.split_off(first_mark);
+        fresh.sort_unstable();
+        fresh.dedup();
+        marks.append(&mut fresh);
         if let Some((place, value)) = bad {
             problems.add(ProblemCode::UnreadableCell, Some(row), || Example {
                 line: Some(line),
