@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use wattsieve_browser_tests::{Browser, Folder, Outcome, workspace};
 use wattsieve_speed::{DIALECTS, Dialect, log_text};
 
-use peers::{Peers, Python};
+use peers::Peers;
 
 /// Bytes that are handed to the core at once, as large pieces of a file come.
 const PIECE: usize = 1 << 20;
