@@ -4,6 +4,7 @@
 mod calibration;
 mod coverage;
 mod data;
+mod draws;
 mod points;
 mod solver;
 mod warming;
