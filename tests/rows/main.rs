@@ -7,6 +7,7 @@ mod alignment;
 mod counting;
 mod fresh;
 mod load;
+mod loggers;
 mod published;
 mod stored_cases;
 mod truth;

@@ -18,6 +18,7 @@ pub mod log;
 pub mod loss;
 pub mod map;
 pub mod math;
+pub mod plateau;
 pub mod point;
 pub mod quantity;
 pub mod sieve;

@@ -4,6 +4,7 @@
 //! [`Aligned`] gives every channel at the row's common instant, computed on demand.
 
 mod aligned;
+pub mod clocks;
 mod delays;
 mod settings;
 mod steps;
