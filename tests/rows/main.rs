@@ -4,10 +4,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
 
 mod alignment;
+mod border;
 mod counting;
 mod fresh;
 mod load;
 mod loggers;
+mod plateaus;
 mod published;
 mod stored_cases;
 mod truth;

@@ -458,6 +458,11 @@
     rows: settled(({ run }) => handle.row_counts(run)),
     pick: settled((payload) => handle.pick(payload)),
     strip: settled((payload) => handle.strip(payload)),
+    bins: settled((payload) => handle.bins(payload)),
+    trust: async (payload) => {
+      await settle();
+      return handle.trust(payload);
+    },
     preview,
     first: ({ input }) => handle.first(input),
     worst: ({ input }) => handle.worst(input),
@@ -476,7 +481,7 @@
   };
 
   /** Kinds that only look, and may be answered while a log is still being read. */
-  const QUICK = new Set(["hover", "walk", "raster", "strip", "rows", "pick"]);
+  const QUICK = new Set(["hover", "walk", "raster", "strip", "rows", "pick", "bins"]);
 
   function settled(answer) {
     return async (payload) => {

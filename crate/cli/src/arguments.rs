@@ -98,6 +98,12 @@ const OPTIONS: &[(&str, bool)] = &[
     ("least-rows", true),
     ("gates", true),
     ("settled-points", true),
+    ("strictness", true),
+    ("plateaus", true),
+    ("settle", true),
+    ("settled-csv", true),
+    ("beside", true),
+    ("clock", true),
     ("at", true),
     ("grid", true),
     ("quiescent-at", true),
@@ -114,6 +120,7 @@ const OPTIONS: &[(&str, bool)] = &[
 
 /// Options whose value may start with `NAME:`, one log's name.
 pub(crate) const PER_LOG: &[&str] = &[
+    "clock",
     "columns",
     "units",
     "scale",

@@ -9,6 +9,7 @@ use wattsieve_core::fixture::{
     Accuracy, Across, Contacts, Line, Lines, MeterReading, Sense, Settings as FixtureSettings, Shunt, Step,
     read_pairs,
 };
+use wattsieve_core::plateau;
 use wattsieve_core::sieve::{self, SettledPoints};
 
 use crate::Failure;
@@ -27,6 +28,8 @@ pub(crate) struct Outputs {
     pub page_from: Option<String>,
     /// Kept rows as CSV.
     pub csv: Option<String>,
+    /// Settled points as CSV.
+    pub settled_csv: Option<String>,
     /// Settings.
     pub settings: Option<String>,
     /// Calibration record.
@@ -146,6 +149,9 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
             ));
         }
     }
+    for given in arguments.given.iter().filter(|given| given.name == "beside") {
+        add_logger(given, &mut placed).map_err(Failure::options)?;
+    }
     // A stable sort: parts of one argument stay in order.
     placed.sort_by_key(|entry| entry.0);
     for given in arguments.given.iter().filter(|given| PER_LOG.contains(&given.name)) {
@@ -188,6 +194,7 @@ fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
         run: own.run.or_else(|| known.run.clone()),
         continues: own.continues || known.continues,
         beside: own.beside || known.beside,
+        clock: own.clock.or(known.clock),
         resistor: own.resistor.or(known.resistor),
         four_wire: own.four_wire || known.four_wire,
         hold_back: own.hold_back || known.hold_back,
@@ -195,6 +202,29 @@ fn merge(known: &InputSettings, own: InputSettings) -> InputSettings {
         read: if own.read == standard.read { known.read.clone() } else { own.read },
         columns: if own.columns == standard.columns { known.columns.clone() } else { own.columns },
     }
+}
+
+/// Puts another logger's file behind the log before it, part by part.
+fn add_logger(given: &Given, placed: &mut Vec<(usize, String, InputSettings)>) -> Result<(), String> {
+    let host =
+        placed.iter().filter(|entry| entry.0 < given.place && !entry.2.beside).map(|entry| entry.0).max();
+    let Some(host) = host else { return Err("`--beside` belongs after the log of the same run".to_owned()) };
+    let parts: Vec<usize> =
+        (0..placed.len()).filter(|&at| placed[at].0 == host && !placed[at].2.beside).collect();
+    let paths: Vec<&str> = given.value.split('+').collect();
+    if parts.len() != paths.len() {
+        return Err(format!(
+            "`--beside`: the log before it has {} parts, this has {}; give one file for each",
+            parts.len(),
+            paths.len()
+        ));
+    }
+    for (at, path) in parts.into_iter().zip(paths).rev() {
+        let own = InputSettings { beside: true, kind: placed[at].2.kind, ..InputSettings::default() };
+        let behind = placed[at + 1..].iter().take_while(|entry| entry.0 == host && entry.2.beside).count();
+        placed.insert(at + 1 + behind, (host, path.to_owned(), own));
+    }
+    Ok(())
 }
 
 /// A path's last part.
@@ -209,6 +239,7 @@ fn apply(given: &Given, settings: &mut Settings, outputs: &mut Outputs) -> Resul
         "page" => outputs.page = Some(value),
         "page-from" => outputs.page_from = Some(value),
         "csv" => outputs.csv = Some(value),
+        "settled-csv" => outputs.settled_csv = Some(value),
         "write-settings" => outputs.settings = Some(value),
         "write-calibration" => outputs.calibration = Some(value),
         "quiet" => outputs.quiet = true,
@@ -242,7 +273,28 @@ fn set(given: &Given, settings: &mut Settings) -> Result<(), String> {
     match option {
         "delays" => settings.align = delays(option, value)?,
         "sieve-on" => settings.sieve.channels = value.split(',').map(|name| name.trim().to_owned()).collect(),
+        "cells" if value.contains('=') => {
+            for (name, cells) in pairs(option, value)? {
+                settings.sieve.channel_cells.insert(name.to_owned(), above_zero(option, cells)?);
+            }
+        }
         "cells" => settings.sieve.cells = Some(above_zero(option, value)?),
+        "strictness" => {
+            let found = number(option, value)?;
+            if !(-1.0..=1.0).contains(&found) {
+                return Err(format!("`--{option}`: found `{value}`, expected -1 (gentle) to 1 (strict)"));
+            }
+            settings.sieve.strictness = Some(found);
+        }
+        "plateaus" => {
+            settings.plateaus.use_them = match value {
+                "auto" => plateau::Use::Auto,
+                "on" => plateau::Use::On,
+                "off" => plateau::Use::Off,
+                other => return Err(format!("`--{option}`: found `{other}`, expected auto, on or off")),
+            };
+        }
+        "settle" => settings.plateaus.settle = Some(non_negative(option, value)?),
         "cell-width" => {
             for (name, width) in pairs(option, value)? {
                 settings.sieve.widths.insert(name.to_owned(), above_zero(option, width)?);

@@ -42,7 +42,12 @@ Channels
   --delays auto|none|i_in=0.0015,...
 Sieve and gates
   --sieve-on v_in,i_in,...  --cells N  --cell-width v_in=0.05,...  --least-rows N
+  --cells v_in=N,...  --strictness -1..1 (gentle to strict, instead of --cells and --least-rows)
   --gates step=off,...  --settled-points auto|yes|no
+Settled points of a stepped run, and two loggers
+  --plateaus auto|on|off  --settle SECONDS (dropped after each change)  --settled-csv FILE
+  --beside LOG            further channels of the run before it, from another logger
+  --clock NAME:offset=SECONDS[+-U],ratio=X[+-U]   the first log's time is offset + ratio x that log's
 Answers
   --at FILE (v_in,i_out per line)  --quiescent-at V  --grid NxM  --replug OHMS
   --no-difference-below FRACTION

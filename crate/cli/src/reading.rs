@@ -8,7 +8,7 @@ use wattsieve_core::channel::{
 use wattsieve_core::log::HeaderRow;
 
 use crate::arguments::Given;
-use crate::values::{number, pairs, with_unit};
+use crate::values::{number, pairs, stated, with_unit};
 
 fn role(option: &str, name: &str) -> Result<Role, String> {
     serde_json::from_value(Value::String(name.trim().to_owned()))
@@ -21,6 +21,18 @@ fn role(option: &str, name: &str) -> Result<Role, String> {
 pub(crate) fn read_option(given: &Given, own: &mut InputSettings) -> Result<(), String> {
     let (option, value) = (given.name, given.value.as_str());
     match option {
+        "clock" => {
+            let mut clock = own.clock.unwrap_or_default();
+            for (name, text) in pairs(option, value)? {
+                let found = stated(option, text)?;
+                match name {
+                    "offset" => (clock.offset, clock.offset_u) = (Some(found.value), found.u),
+                    "ratio" => (clock.ratio, clock.ratio_u) = (Some(found.value), found.u),
+                    other => return Err(format!("`--{option}`: found `{other}`, expected offset or ratio")),
+                }
+            }
+            own.clock = Some(clock);
+        }
         "columns" => {
             for (name, column) in pairs(option, value)? {
                 let column = match column.parse::<u32>() {

@@ -109,6 +109,10 @@ fn write(bench: &mut Bench, results: &Results, plan: &Plan, carried: Vec<Vec<u8>
         }
         put(path, &text)?;
     }
+    if let Some(path) = &outputs.settled_csv {
+        let text: String = (0..bench.runs()).map(|run| bench.settled_csv(run, run == 0)).collect();
+        put(path, &text)?;
+    }
     if let Some(path) = &outputs.page {
         let from = page_to_fill(outputs)?;
         let logs: Vec<Carried> = results

@@ -197,7 +197,8 @@ impl Handle {
         self.bench.finish_hash(input);
     }
 
-    /// A text to save, `{name, text}`: `results`, `kept_csv` (of one run, or of all), `calibration`,
+    /// A text to save, `{name, text}`: `results`, `kept_csv` (of one run, or of all), `settled_csv`
+    /// (the table of settled points), `calibration`,
     /// `settings` or `bench`.
     ///
     /// # Errors
@@ -210,6 +211,7 @@ impl Handle {
                 ("wattsieve-results.json".to_owned(), self.bench.json(&results))
             }
             "kept_csv" | "rows" => self.kept_rows(run),
+            "settled_csv" => self.settled_table(run),
             "calibration" => {
                 let record = self.bench.calibration_record().ok_or_else(no_calibration)?;
                 ("wattsieve-calibration.json".to_owned(), record)
@@ -239,11 +241,21 @@ impl Handle {
             let text = (0..self.bench.runs()).map(|run| self.bench.kept_rows_csv(run, run == 0)).collect();
             return ("kept-rows.csv".to_owned(), text);
         };
+        (format!("{}-kept-rows.csv", self.safe_name(run)), self.bench.kept_rows_csv(run, true))
+    }
+
+    fn settled_table(&self, run: Option<usize>) -> (String, String) {
+        let Some(run) = run else {
+            let text = (0..self.bench.runs()).map(|run| self.bench.settled_csv(run, run == 0)).collect();
+            return ("settled-points.csv".to_owned(), text);
+        };
+        (format!("{}-settled-points.csv", self.safe_name(run)), self.bench.settled_csv(run, true))
+    }
+
+    /// A run's name as part of a file name that every system takes.
+    fn safe_name(&self, run: usize) -> String {
         let name = self.bench.run_name(run).unwrap_or("run");
-        // A file name that every system takes.
-        let safe: String =
-            name.chars().map(|c| if c.is_alphanumeric() || "-_.".contains(c) { c } else { '-' }).collect();
-        (format!("{safe}-kept-rows.csv"), self.bench.kept_rows_csv(run, true))
+        name.chars().map(|c| if c.is_alphanumeric() || "-_.".contains(c) { c } else { '-' }).collect()
     }
 
     /// Stops at once, as a mistake in the program would: for the test that nothing is lost by it.

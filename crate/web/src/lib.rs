@@ -14,6 +14,7 @@ mod hash;
 mod look;
 mod pick;
 mod preview;
+mod rows;
 mod unpack;
 mod value;
 

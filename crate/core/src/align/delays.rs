@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use super::clocks::LoggerResult;
 use super::{Mode, Settings, Steps, Through, up_down_delay, up_down_gap};
 use crate::channel::{CHANNELS, Channel, Readings};
 use crate::quantity::Quantity;
@@ -115,6 +116,11 @@ pub struct Summary {
     pub gap_before: Option<f64>,
     /// The same after alignment.
     pub gap_after: Option<f64>,
+    /// Why no delays are known: `nothing_moves`, `no_gap_to_close`, `settled_points`, `switched_off` or
+    /// `two_loggers`; `None` where they are.
+    pub why: Option<&'static str>,
+    /// Further loggers of the run and their clocks; `None` where one logger recorded it.
+    pub loggers: Option<Vec<LoggerResult>>,
 }
 
 impl Summary {
@@ -132,11 +138,19 @@ impl Summary {
                 (name, quantity)
             })
             .collect();
+        let gap_before = up_down_gap(readings, steps, &Delays::none());
+        let why = (delays.from == Source::None).then_some(if gap_before.is_none() {
+            "nothing_moves"
+        } else {
+            "no_gap_to_close"
+        });
         Self {
             from: delays.from,
             delays: ByChannel(entries),
-            gap_before: up_down_gap(readings, steps, &Delays::none()),
+            gap_before,
             gap_after: up_down_gap(readings, steps, delays),
+            why,
+            loggers: None,
         }
     }
 }

@@ -8,6 +8,7 @@ use super::{Bench, Kind, calibrate, label};
 use crate::align::{self, Aligned, Delays, Noise, Steps};
 use crate::channel::Readings;
 use crate::fixture::Grade;
+use crate::plateau;
 use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
 
 /// How far the chain has come.
@@ -101,7 +102,7 @@ impl Bench {
             if run.counts.is_none() {
                 return Some(Task::Count(index));
             }
-            if run.judged != Some(self.settings.sieve.least_rows) {
+            if run.judged != Some(self.settings.sieve.least_rows_in_use()) {
                 return Some(Task::Judge(index));
             }
         }
@@ -119,6 +120,14 @@ impl Bench {
 
     /// Readings of a run.
     pub(super) fn readings_of(&self, run: usize) -> Option<&Readings> {
+        match &self.runs.get(run)?.averaged {
+            Some(averaged) => Some(averaged),
+            None => self.logged(run),
+        }
+    }
+
+    /// Readings of a run row by row, also where it is used as its settled points.
+    pub(super) fn logged(&self, run: usize) -> Option<&Readings> {
         let run = self.runs.get(run)?;
         match &run.joined {
             Some(joined) => Some(joined),
@@ -152,30 +161,65 @@ impl Bench {
     }
 
     fn align(&mut self, index: usize) {
-        let found = self.readings_of(index).map(|readings| {
+        let found = self.logged(index).map(|readings| {
             let noise = Noise::of(readings);
             let steps = Steps::find(readings, &noise, self.settings.sieve.step_limit);
             let settled = sieve::settled(readings, &noise, &steps, &self.settings.sieve);
-            let columns = self.runs.get(index).map_or([0; 5], |run| run.columns);
-            let through = self.through.as_ref().and_then(Option::as_ref);
             // Settled points have no delays to speak of: nothing moves while a row is taken.
-            let delays = if settled.recognised() {
-                Delays::none()
-            } else {
-                align::estimate(readings, &steps, through, &columns, &self.settings.align)
-            };
-            (noise, steps, settled, delays)
+            if settled.recognised() {
+                return (noise, steps, settled, Delays::none(), None, None);
+            }
+            let plateaus = plateau::find(readings, &noise, &self.settings.plateaus);
+            if plateaus.used(self.plateau_use(index)) {
+                let table = plateau::averaged(readings, &plateaus.list);
+                let noise = Noise::given(plateau::pooled_noise(&plateaus.list), [0.0; 5]);
+                let found = (noise, Steps::default(), Settled::Plateaus, Delays::none());
+                return (found.0, found.1, found.2, found.3, Some(plateaus), Some(table));
+            }
+            let delays = self.delays(index, readings, &steps);
+            (noise, steps, settled, delays, Some(plateaus), None)
         });
         let Some(run) = self.runs.get_mut(index) else { return };
-        if let Some((noise, steps, settled, delays)) = found {
+        if let Some((noise, steps, settled, delays, plateaus, averaged)) = found {
             run.noise = noise;
             run.steps = steps;
             run.settled = Some(settled);
             run.delays = Some(delays);
+            run.plateaus = plateaus;
+            run.averaged = averaged;
         } else {
             run.delays = Some(Delays::none());
         }
         run.evaluations.alignment += 1;
+    }
+
+    /// Whether a run is to be used as its settled points.
+    pub(super) fn plateau_use(&self, index: usize) -> plateau::Use {
+        let own = self.runs.get(index).and_then(|run| self.settings.runs.get(&run.name));
+        own.and_then(|own| own.plateaus).unwrap_or(self.settings.plateaus.use_them)
+    }
+
+    /// Delays of a run's channels; those of another logger are as uncertain as its clock.
+    fn delays(&self, index: usize, readings: &Readings, steps: &Steps) -> Delays {
+        let through = self.through.as_ref().and_then(Option::as_ref);
+        let Some(run) = self.runs.get(index) else { return Delays::none() };
+        if run.loggers.is_empty() {
+            return align::estimate(readings, steps, through, &run.columns, &self.settings.align);
+        }
+        // The order of columns says nothing across two loggers.
+        let mut delays = match self.settings.align.mode {
+            align::Mode::Stated => Delays::stated(&self.settings.align),
+            _ => Delays::none(),
+        };
+        for logger in run.loggers.iter().filter(|logger| logger.clocks.usable()) {
+            for channel in &logger.channels {
+                let own = delays.u[channel.index()].unwrap_or(0.0);
+                if let Some(clock) = logger.clocks.row_u {
+                    delays.u[channel.index()] = Some(libm::hypot(own, clock));
+                }
+            }
+        }
+        delays
     }
 
     /// Settings of the sieve for one run: those of the bench with the run's own decisions by hand.
@@ -273,7 +317,7 @@ impl Bench {
     }
 
     fn apply_verdicts(&mut self, index: usize) {
-        let least_rows = self.settings.sieve.least_rows;
+        let least_rows = self.settings.sieve.least_rows_in_use();
         let rare = self.settings.sieve.gates.rare;
         let Some(run) = self.runs.get_mut(index) else { return };
         let on = rare && !run.settled.is_some_and(Settled::recognised);
@@ -345,8 +389,9 @@ impl Bench {
             masks,
             correction,
             // Changes from row to row in a table of settled points tell of the settings, not of
-            // noise; the channels' noise was seen in the calibration runs.
-            noise: if settled { calibration.noise() } else { run.noise.sigma },
+            // noise; the channels' noise was seen in the calibration runs. Averages of stretches at
+            // rest bring their own.
+            noise: if settled && run.averaged.is_none() { calibration.noise() } else { run.noise.sigma },
             settled,
         })
     }

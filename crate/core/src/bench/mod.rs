@@ -7,36 +7,43 @@
 mod calibrate;
 mod chain;
 mod checks;
+mod counted;
 mod evaluations;
 mod export;
 mod fixture_report;
 mod input;
 mod kind;
 mod label;
+mod loggers;
 mod pick;
+mod points;
 mod ranges;
 mod results;
 mod run;
 mod settings;
 mod shown;
 mod steps;
+mod trust;
 mod wrong;
 
 use std::collections::BTreeSet;
 
 pub use chain::Progress;
+pub use counted::CountsWanted;
 pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
 
 pub use kind::Kind;
+pub use points::{SettledPoint, SettledResult};
 pub use pick::{Picked, Side, Wish};
 pub use ranges::ColumnRange;
-pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, SettledResult, Tool};
+pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, Tool};
 pub use run::{Part, RunRows};
 pub use settings::{CalibrationUse, InputSettings, RunSettings, SETTINGS_VERSION, Settings};
 pub use shown::{
     Grown, InputColumn, InputResult, InputTime, NextKind, Resolutions, SegmentResult, Sums, Understood,
 };
+pub use trust::{Changed, Neighbour, Shown, TimePart, Trust};
 pub use wrong::wrong_setting;
 
 use crate::align::Through;
@@ -270,7 +277,8 @@ impl Bench {
             regroup |= before.kind != now.kind
                 || before.run != now.run
                 || before.continues != now.continues
-                || before.beside != now.beside;
+                || before.beside != now.beside
+                || before.clock != now.clock;
             refit |= before.resistor != now.resistor
                 || before.four_wire != now.four_wire
                 || before.hold_back != now.hold_back
@@ -280,14 +288,16 @@ impl Bench {
         let count_change = count_part(&old.sieve) != count_part(&new.sieve);
         let realign = old.align != new.align
             || old.sieve.step_limit.to_bits() != new.sieve.step_limit.to_bits()
-            || old.sieve.settled_points != new.sieve.settled_points;
+            || old.sieve.settled_points != new.sieve.settled_points
+            || old.plateaus != new.plateaus;
         let by_hand = changed_by_hand(&old, new);
         let reanswer = old.map != new.map
             || old.at != new.at
             || old.quiescent_at.map(f64::to_bits) != new.quiescent_at.map(f64::to_bits);
         let recompare = old.compare != new.compare;
         for run in &mut self.runs {
-            if realign {
+            let own = |settings: &Settings| settings.runs.get(&run.name).and_then(|own| own.plateaus);
+            if realign || own(&old) != own(new) {
                 run.forget_alignment();
             }
             if gates_change || by_hand.contains(&run.name) {
@@ -345,7 +355,12 @@ impl Bench {
 
     /// One input in the results.
     pub(super) fn input_result(&self, index: usize) -> InputResult {
-        self.inputs[index].result(&self.roles_of(&self.others_of(index)))
+        let mut result = self.inputs[index].result(&self.roles_of(&self.others_of(index)));
+        if let Some(ask) = loggers::ask(&self.runs, index, self.inputs.get(index).map(|input| &*input.name)) {
+            result.asks.push(ask);
+            result.outcome = "asks";
+        }
+        result
     }
 
     /// Groups inputs into runs anew. Runs whose parts stayed as they were keep what was computed.
@@ -387,6 +402,7 @@ impl Bench {
             let same = old.iter().position(|known| {
                 known.parts == run.parts
                     && known.beside == run.beside
+                    && loggers::as_stated(known, &self.settings.inputs)
                     && !run.parts.iter().any(|part| Some(part.input) == read)
                     && !run.beside.iter().any(|input| Some(*input) == read)
             });
@@ -404,24 +420,7 @@ impl Bench {
                 {
                     run.evaluations = before.evaluations;
                 }
-                if run.parts.len() > 1 {
-                    let parts: Vec<_> = run
-                        .parts
-                        .iter()
-                        .filter_map(|part| self.inputs[part.input].readings.as_ref())
-                        .collect();
-                    run.joined = Some(run::join(&parts));
-                }
-                for &input in &run.beside {
-                    let own = run.parts.first().and_then(|part| self.inputs[part.input].readings.clone());
-                    let joined = run.joined.take().or(own);
-                    run.joined = joined.map(|mut readings| {
-                        if let Some(other) = &self.inputs[input].readings {
-                            run::beside(&mut readings, other);
-                        }
-                        readings
-                    });
-                }
+                loggers::join(run, &self.inputs, &self.settings.inputs);
                 run.evaluations.log += run.parts.len() as u64;
             }
         }
@@ -458,6 +457,8 @@ impl Bench {
 
 impl Run {
     pub(super) fn forget_alignment(&mut self) {
+        self.plateaus = None;
+        self.averaged = None;
         self.delays = None;
         self.forget_gates();
         self.forget_counts();
@@ -485,7 +486,9 @@ fn gates_part(settings: &crate::sieve::Settings) -> crate::sieve::Settings {
     let standard = crate::sieve::Settings::default();
     let mut part = crate::sieve::Settings {
         least_rows: standard.least_rows,
+        strictness: standard.strictness,
         cells: standard.cells,
+        channel_cells: standard.channel_cells,
         widths: standard.widths,
         channels: standard.channels,
         vote: standard.vote,
@@ -498,7 +501,9 @@ fn gates_part(settings: &crate::sieve::Settings) -> crate::sieve::Settings {
 /// The part of the sieve's settings that counting looks at.
 fn count_part(settings: &crate::sieve::Settings) -> crate::sieve::Settings {
     crate::sieve::Settings {
+        strictness: settings.strictness,
         cells: settings.cells,
+        channel_cells: settings.channel_cells.clone(),
         widths: settings.widths.clone(),
         channels: settings.channels.clone(),
         vote: settings.vote,

@@ -5,9 +5,12 @@
 
 use serde::Serialize;
 
+use super::points::SettledResult;
+use super::run::{Logger, Run};
 use super::shown::InputResult;
-use super::{Bench, Part, Settings};
-use crate::align;
+use super::{Bench, Part, Settings, Trust};
+use crate::align::{self, clocks::LoggerResult};
+use crate::channel::Readings;
 use crate::compare::Pair;
 use crate::finding::Answers;
 use crate::fixture::Report;
@@ -68,17 +71,6 @@ pub struct Results {
     pub weighted: Vec<()>,
 }
 
-/// Whether a log is a table of settled points.
-#[derive(Clone, Copy, Debug, Serialize)]
-pub struct SettledResult {
-    /// Whether it was taken for one: time gates and sieve are then off.
-    pub recognised: bool,
-    /// Why.
-    pub why: Option<Settled>,
-    /// Its rows, where it is one.
-    pub rows: usize,
-}
-
 /// Runs against each other.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Comparison {
@@ -101,6 +93,8 @@ pub struct RunResult {
     pub alignment: align::Summary,
     /// The sieve.
     pub sieve: Option<sieve::Summary>,
+    /// What cleaning did; `null` in the brief form.
+    pub trust: Option<Trust>,
     /// Whether the log is a table of settled points.
     pub settled_points: SettledResult,
     /// What is said of it, and how sure that is.
@@ -177,25 +171,42 @@ impl Bench {
         let masks = run.masks.as_deref()?;
         let full = detail == Detail::Full;
         let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
-        let recognised = run.settled.is_some_and(Settled::recognised);
         let aligned = align::Aligned::new(readings, &run.steps, delays);
         let names = sieve::Picked::new(&aligned, &self.settings.sieve).names().to_vec();
         Some(RunResult {
             name: run.name.clone(),
-            parts: run.parts.clone(),
+            parts: if run.placed.is_empty() { run.parts.clone() } else { run.placed.clone() },
             plane: self.plane().code(),
             rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
-            alignment: align::Summary::of(readings, &run.steps, delays),
+            alignment: self.alignment(run, readings, delays),
             sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),
-            settled_points: SettledResult {
-                recognised,
-                why: run.settled,
-                rows: if recognised { readings.rows() } else { 0 },
-            },
+            trust: full.then(|| self.trust(index)).flatten(),
+            settled_points: self.settled_result(index, readings),
             answers: answer.clone(),
             temperature: None,
             light: None,
         })
+    }
+}
+
+impl Bench {
+    /// The delays of a run with what is to be said of them.
+    fn alignment(&self, run: &Run, readings: &Readings, delays: &align::Delays) -> align::Summary {
+        let mut summary = align::Summary::of(readings, &run.steps, delays);
+        if summary.why.is_some() {
+            if self.settings.align.mode == align::Mode::None {
+                summary.why = Some("switched_off");
+            } else if run.settled.is_some_and(Settled::recognised) {
+                summary.why = Some("settled_points");
+            } else if !run.loggers.is_empty() {
+                summary.why = Some("two_loggers");
+            }
+        }
+        summary.loggers = (!run.loggers.is_empty()).then(|| {
+            let of = |logger: &Logger| LoggerResult::of(logger.input, &logger.channels, &logger.clocks);
+            run.loggers.iter().map(of).collect()
+        });
+        summary
     }
 }
 

@@ -2,10 +2,12 @@
 
 use std::ops::Range;
 
+use crate::align::clocks::{Clocks, Stated};
 use crate::align::{Aligned, Delays, Noise, Steps};
-use crate::channel::{CHANNELS, Readings};
+use crate::channel::{CHANNELS, Channel, Readings};
 use crate::fixture::Correction;
 use crate::map::{CutOff, Index, Operating, Source};
+use crate::plateau::Plateaus;
 use crate::point::Rows;
 use crate::sieve::{Counter, Counts, Mask, Settled};
 
@@ -30,6 +32,13 @@ pub(super) struct Run {
     pub(super) parts: Vec<Part>,
     /// Inputs with further channels of it, from other loggers.
     pub(super) beside: Vec<usize>,
+    /// Where the rows of joined parts went, and the clocks of the other loggers.
+    pub(super) placed: Vec<Part>,
+    pub(super) loggers: Vec<Logger>,
+    /// Stretches at rest; `None` where they were not looked for.
+    pub(super) plateaus: Option<Plateaus>,
+    /// Their table, where the run is used as its settled points.
+    pub(super) averaged: Option<Readings>,
     /// Rows of all parts; only where there is more than one, else the input's own are used.
     pub(super) joined: Option<Readings>,
     /// Column numbers of the channels in the file, for the order of sampling.
@@ -56,6 +65,17 @@ pub(super) struct Run {
     /// The outer `None` is stale; the inner one: there is nothing to answer.
     pub(super) answer: Option<Option<Box<Answers>>>,
     pub(super) evaluations: Evaluations,
+}
+
+/// Another logger of a run.
+#[derive(Clone, Debug)]
+pub(super) struct Logger {
+    pub(super) input: usize,
+    /// Channels taken from it.
+    pub(super) channels: Vec<Channel>,
+    pub(super) clocks: Clocks,
+    /// What was stated of its clock.
+    pub(super) stated: Stated,
 }
 
 /// Operating rows, and those by place once they were sorted.
@@ -122,52 +142,6 @@ impl Rows for RunRows<'_> {
 
     fn settled(&self) -> bool {
         self.settled
-    }
-}
-
-/// Adds the channels that only the other log has, at the instants of the main one.
-///
-/// **Formula** straight lines between the other's rows, inside one of its segments. Both clocks are
-/// taken to have started together and to run alike. **Missing data** `NaN` outside.
-pub(super) fn beside(main: &mut Readings, other: &Readings) {
-    let mut places: Vec<Option<(usize, f64)>> = Vec::with_capacity(main.rows());
-    let segment_of = |row: usize| other.segments.partition_point(|segment| segment.last < row);
-    let known: Vec<usize> = (0..other.rows()).filter(|&row| other.time[row].is_finite()).collect();
-    for time in &main.time {
-        let after = known.partition_point(|&row| other.time[row] <= *time);
-        let (Some(&low), high) = (known.get(after.wrapping_sub(1)), known.get(after)) else {
-            places.push(None);
-            continue;
-        };
-        let start = other.time[low];
-        places.push(match high {
-            _ if start == *time => Some((low, 0.0)),
-            Some(&high) if high == low + 1 && segment_of(high) == segment_of(low) => {
-                Some((low, (time - start) / (other.time[high] - start)))
-            }
-            _ => None,
-        });
-    }
-    let at = |values: &[f64]| -> Vec<f64> {
-        let value = |place: &Option<(usize, f64)>| match *place {
-            Some((low, 0.0)) => values[low],
-            Some((low, part)) => values[low] + part * (values[low + 1] - values[low]),
-            None => f64::NAN,
-        };
-        places.iter().map(value).collect()
-    };
-    for channel in 0..5 {
-        if main.columns[channel].is_empty() && !other.columns[channel].is_empty() {
-            main.columns[channel] = at(&other.columns[channel]);
-            main.resolution[channel] = other.resolution[channel];
-        }
-    }
-    for extra in &other.extras {
-        if main.extras.iter().all(|known| known.name != extra.name) {
-            let mut added = extra.clone();
-            added.values = at(&extra.values);
-            main.extras.push(added);
-        }
     }
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Kind;
-use crate::{align, channel, compare, fixture, log, map, sieve};
+use crate::{align, channel, compare, fixture, log, map, plateau, sieve};
 
 /// Number of the settings' format. It rises when a meaning changes.
 pub const SETTINGS_VERSION: u32 = 1;
@@ -23,6 +23,8 @@ pub struct InputSettings {
     /// Whether it holds further channels of the run of the input before it, from another logger that
     /// ran at the same time. Default false.
     pub beside: bool,
+    /// The clock of such a logger, where it is stated; default: found from what moves in both logs.
+    pub clock: Option<align::clocks::Stated>,
     /// Cold value of the calibration resistor, ohm; for straight-through runs. Default: not stated.
     pub resistor: Option<fixture::Stated>,
     /// The output sense leads sit on the calibration resistor itself: its value then gives the scale of
@@ -50,7 +52,7 @@ pub enum CalibrationUse {
     CheckedByRuns,
 }
 
-/// Rows decided by hand in one run.
+/// What is decided for one run alone.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct RunSettings {
@@ -58,6 +60,8 @@ pub struct RunSettings {
     pub keep: Vec<[usize; 2]>,
     /// Inclusive runs of rows that are out.
     pub remove: Vec<[usize; 2]>,
+    /// Whether this run is used as its settled points; default: as for all runs.
+    pub plateaus: Option<plateau::Use>,
 }
 
 /// Everything a user can set.
@@ -74,6 +78,8 @@ pub struct Settings {
     pub align: align::Settings,
     /// Gates and sieve.
     pub sieve: sieve::Settings,
+    /// Settled points of stepped runs.
+    pub plateaus: plateau::Settings,
     /// Fixture and channel accuracy.
     pub fixture: fixture::Settings,
     /// A calibration made earlier that is used where no calibration run is given; default none.
@@ -98,6 +104,7 @@ impl Default for Settings {
             runs: BTreeMap::new(),
             align: align::Settings::default(),
             sieve: sieve::Settings::default(),
+            plateaus: plateau::Settings::default(),
             fixture: fixture::Settings::default(),
             calibration: None,
             calibration_use: CalibrationUse::default(),

@@ -19,6 +19,8 @@ const FEWEST: usize = 8;
 const MOST_OF: f64 = 0.6;
 /// Different states of a stepped run, at least so many and such a share of its stretches.
 const STATES: (usize, f64) = (6, 0.2);
+/// Largest part of a stretch that a change may take to count as settling.
+const SHORT: f64 = 0.3;
 /// Drift inside a stretch, as a share of the usual change between settings or of the reading, whichever is more.
 const DRIFT: (f64, f64) = (0.1, 0.005);
 
@@ -33,7 +35,7 @@ pub fn find(readings: &Readings, noise: &Noise, settings: &Settings) -> Plateaus
         .least
         .filter(|_| readings.row_period > 0.0)
         .map_or(LEAST, |least| (libm::ceil(least / readings.row_period) as usize).max(3));
-    let stretches = stretches(readings, noise, least);
+    let stretches = joined(readings, noise, stretches(readings, noise, least));
     let mut found = Plateaus::default();
     let fits = steady(readings, &stretches);
     let candidates = stretches.len();
@@ -105,10 +107,14 @@ fn stretches(readings: &Readings, noise: &Noise, least: usize) -> Vec<Range<usiz
         if end - first < least + 2 * HALF {
             continue;
         }
-        let mut start = first;
+        // Where the change before the stretch was, and where rows came to rest.
+        let mut start = [first, first];
         let mut row = first;
-        let mut close = |start: usize, stop: usize| {
-            if stop >= start + least {
+        let mut close = |[changed, rest]: [usize; 2], stop: usize| {
+            // A short change settles and is dropped later; a long one is a stretch of motion of its own.
+            let short = (rest - changed) as f64 <= SHORT * stop.saturating_sub(changed) as f64;
+            let start = if short { changed } else { rest };
+            if stop >= rest + least {
                 out.push(start..stop);
             }
         };
@@ -133,11 +139,38 @@ fn stretches(readings: &Readings, noise: &Noise, least: usize) -> Vec<Range<usiz
             let peak = zone
                 .clone()
                 .fold(zone_start, |best, at| if changes.size[at] > changes.size[best] { at } else { best });
-            close(start, (zone_start + HALF - 1).min(peak));
-            start = (zone_end + 1).saturating_sub(HALF).max(peak);
+            // Each side's farthest row is passed over, so that a change shows from its second row on.
+            let changed = (zone_start + HALF - 2).min(peak);
+            close(start, changed);
+            start = [changed, (zone_end + 2).saturating_sub(HALF).max(peak)];
             row = zone_end + 1;
         }
         close(start, end);
+    }
+    out
+}
+
+/// Joins neighbours that read alike to one noise: a few stray readings close together look like a change.
+fn joined(readings: &Readings, noise: &Noise, stretches: Vec<Range<usize>>) -> Vec<Range<usize>> {
+    let middle = |channel: Channel, rows: &Range<usize>| {
+        let late = rows.start + rows.len() / 2..rows.end;
+        let mut known: Vec<f64> =
+            readings.column(channel)[late].iter().copied().filter(|value| value.is_finite()).collect();
+        stats::median(&mut known).unwrap_or(f64::NAN)
+    };
+    let mut out: Vec<Range<usize>> = Vec::new();
+    for stretch in stretches {
+        let alike = out.last().is_some_and(|before| {
+            stretch.start < before.end + 3 * HALF
+                && CHANNELS.into_iter().filter(|&channel| readings.has(channel)).all(|channel| {
+                    let apart = (middle(channel, before) - middle(channel, &stretch)).abs();
+                    apart <= noise.floor[channel.index()]
+                })
+        });
+        match out.last_mut().filter(|_| alike) {
+            Some(before) => before.end = stretch.end,
+            None => out.push(stretch),
+        }
     }
     out
 }
@@ -212,10 +245,10 @@ fn calm_mean(values: &[f64]) -> f64 {
 
 /// Whether each stretch stays where it is: its second half reads as its last quarter does.
 fn steady(readings: &Readings, stretches: &[Range<usize>]) -> Vec<bool> {
-    let mean = |channel: Channel, rows: Range<usize>| {
+    let usual_of = |channel: Channel, rows: Range<usize>| {
         let column = &readings.column(channel)[rows];
-        let known: Vec<f64> = column.iter().copied().filter(|value| value.is_finite()).collect();
-        if known.is_empty() { f64::NAN } else { known.iter().sum::<f64>() / known.len() as f64 }
+        let mut known: Vec<f64> = column.iter().copied().filter(|value| value.is_finite()).collect();
+        stats::median(&mut known).unwrap_or(f64::NAN)
     };
     let mut fits = vec![true; stretches.len()];
     for channel in CHANNELS.into_iter().filter(|&channel| readings.has(channel)) {
@@ -224,14 +257,14 @@ fn steady(readings: &Readings, stretches: &[Range<usize>]) -> Vec<bool> {
         }
         let middles: Vec<f64> = stretches
             .iter()
-            .map(|stretch| mean(channel, stretch.start + stretch.len() / 2..stretch.end))
+            .map(|stretch| usual_of(channel, stretch.start + stretch.len() / 2..stretch.end))
             .collect();
         let mut changes: Vec<f64> = middles.windows(2).map(|pair| (pair[1] - pair[0]).abs()).collect();
         let usual = stats::median(&mut changes).unwrap_or(0.0);
         for (fits, (stretch, middle)) in fits.iter_mut().zip(stretches.iter().zip(&middles)) {
             let quarter = (stretch.len() / 4).max(1);
-            let early = mean(channel, stretch.start + stretch.len() / 2..stretch.end - quarter);
-            let late = mean(channel, stretch.end - quarter..stretch.end);
+            let early = usual_of(channel, stretch.start + stretch.len() / 2..stretch.end - quarter);
+            let late = usual_of(channel, stretch.end - quarter..stretch.end);
             let room = (DRIFT.0 * usual).max(DRIFT.1 * middle.abs());
             *fits &= !((late - early).abs() > room);
         }

@@ -6,7 +6,7 @@
 
 use super::cells::{CHUNK, Grid, NO_CELL, Pass, Span};
 use super::centred::Centred;
-use super::counts::{Counts, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
+use super::counts::{Counts, EDGE, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
 use super::table::{Table, gather};
 use super::width::{self, Widths};
 use super::{Kind, Settings, Vote};
@@ -39,6 +39,8 @@ pub struct Counter {
     spans: Vec<Span>,
     noise: Vec<f64>,
     samples: Vec<Vec<f64>>,
+    /// Inner ends of the outer hundredth of each column, once they are needed.
+    edges: Vec<Option<[f64; 2]>>,
     buffer: Vec<f64>,
     counts: Counts,
     /// Cell numbers in the grid under way.
@@ -70,6 +72,7 @@ impl Counter {
             spans: vec![Span::EMPTY; columns],
             noise: Vec::new(),
             samples: vec![Vec::new(); columns],
+            edges: Vec::new(),
             buffer: vec![0.0; CHUNK],
             counts: Counts {
                 stored: vec![if columns == 0 { NOT_COUNTED } else { 0 }; table.rows()],
@@ -174,6 +177,7 @@ impl Counter {
             Phase::Noise(_) => {
                 self.codes = vec![NO_CELL; rows];
                 let fixed = width::Fixed::new(&self.samples, &self.noise, &self.kind, &self.settings);
+                self.counts.ranges.clone_from(&fixed.ranges);
                 Phase::Widths(Box::new(Widths::new(fixed, &self.spans, rows)))
             }
             Phase::Widths(mut widths) => {
@@ -222,11 +226,14 @@ impl Counter {
                 Phase::Smooth(0)
             }
             Phase::Smooth(next) => {
-                if self.settings.vote != Vote::Smooth || next >= rows || table.columns() == 0 {
+                if next >= rows || table.columns() == 0 {
                     return Phase::Done;
                 }
                 let end = (next + budget.max(CHUNK)).min(rows);
-                self.mark_smooth(table, next, end);
+                if self.settings.vote == Vote::Smooth {
+                    self.mark_smooth(table, next, end);
+                }
+                self.mark_edges(table, next, end);
                 self.done_rows += (end - next) as u64;
                 if end < rows { Phase::Smooth(end) } else { Phase::Done }
             }
@@ -288,6 +295,36 @@ impl Counter {
         }
         let low = |(row, &stored): (usize, &u32)| (stored <= most).then_some(row as u32);
         self.counts.stored.iter().enumerate().filter_map(low).collect()
+    }
+
+    /// Marks rows with low counts in the outer hundredth of a channel, no farther out than one width: a box around
+    /// them is half empty however often their place was visited.
+    fn mark_edges(&mut self, table: &dyn Table, first: usize, end: usize) {
+        let low = |stored: u32| (stored & !(SMOOTH | REVISITED)) < 64 * SHIFTS;
+        let mut values = vec![0.0; CHUNK];
+        if self.edges.is_empty() {
+            self.edges = self.samples.iter().map(|sample| width::outer(sample)).collect();
+        }
+        let mut next = first;
+        while next < end {
+            let part = next..(next + CHUNK).min(end);
+            next = part.end;
+            if !self.counts.stored[part.clone()].iter().any(|&stored| low(stored)) {
+                continue;
+            }
+            for column in 0..table.columns() {
+                let Some(Some([bottom, top])) = self.edges.get(column).copied() else { continue };
+                let width = self.counts.widths[column];
+                table.fill(column, part.clone(), &mut values[..part.len()]);
+                for (stored, &value) in self.counts.stored[part.clone()].iter_mut().zip(&values) {
+                    let outer =
+                        value >= top && value <= top + width || value <= bottom && value >= bottom - width;
+                    if outer && low(*stored) {
+                        *stored |= EDGE;
+                    }
+                }
+            }
+        }
     }
 
     /// Marks rows with low counts that continue smoothly from two neighbours in time.

@@ -11,7 +11,9 @@ pub(super) const SHIFTS: u32 = 4;
 pub(super) const SMOOTH: u32 = 1 << 30;
 /// Other passes come near the row.
 pub(super) const REVISITED: u32 = 1 << 31;
-const COUNT_BITS: u32 = SMOOTH - 1;
+/// The row lies at an edge of what was visited, where a box is half empty.
+pub(super) const EDGE: u32 = 1 << 29;
+const COUNT_BITS: u32 = EDGE - 1;
 /// Not counted: the row misses a value.
 pub(super) const NOT_COUNTED: u32 = COUNT_BITS;
 
@@ -28,6 +30,8 @@ pub struct Counts {
     pub cell_counts: Vec<u32>,
     /// Cell width per column, in the column's unit.
     pub widths: Vec<f64>,
+    /// Range of each column from its 0.5 % to its 99.5 % quantile.
+    pub ranges: Vec<f64>,
     /// Share of the range that the widths were chosen as, where they were.
     pub lambda: Option<f64>,
     /// Rows that were counted exactly.
@@ -58,6 +62,12 @@ impl Counts {
     #[must_use]
     pub fn smooth(&self, row: usize) -> bool {
         self.stored[row] & SMOOTH != 0
+    }
+
+    /// Whether the row lies at an edge of what was visited, so that half the rows are enough; told for low counts only.
+    #[must_use]
+    pub fn at_edge(&self, row: usize) -> bool {
+        self.stored[row] & EDGE != 0
     }
 
     /// Whether other passes save the row.
@@ -115,6 +125,11 @@ fn falls(stored: u32) -> u8 {
     if count == NOT_COUNTED || stored & REVISITED != 0 {
         return NEVER;
     }
-    let count = if stored & SMOOTH != 0 { count.saturating_mul(3) } else { count };
+    let count = match (stored & SMOOTH != 0, stored & EDGE != 0) {
+        (true, _) => count.saturating_mul(3),
+        // Two rows that read alike are no edge yet: a step seen twice looks the same.
+        (false, true) if count >= 3 * SHIFTS => count.saturating_mul(2),
+        (false, _) => count,
+    };
     (count / SHIFTS + 1).min(u32::from(NEVER)) as u8
 }

@@ -127,8 +127,12 @@ pub struct Summary {
     pub channels: Vec<String>,
     /// Cell width per column, in the column's unit.
     pub cell_width: ByName<f64>,
-    /// Setting of least rows.
+    /// Setting of least rows in use.
     pub least_rows: u32,
+    /// The one control over both, where it is set.
+    pub strictness: Option<f64>,
+    /// Cells along the range (0.5 % to 99.5 % of rows) of each column.
+    pub cells_in_use: ByName<Option<f64>>,
     /// Occupied cells.
     pub occupied: usize,
     /// Share of rows out at each setting of least rows.
@@ -145,11 +149,18 @@ impl Summary {
     #[must_use]
     pub fn of(counts: &Counts, names: &[String], settings: &Settings) -> Self {
         let share_out = curve::share_out(counts);
+        let cells = counts.ranges.iter().zip(&counts.widths).map(|(range, width)| {
+            let cells = range / width;
+            (cells.is_finite() && cells > 0.0).then_some(cells)
+        });
+        let cells: Vec<Option<f64>> = cells.collect();
         let plateau = curve::plateau(&share_out);
         Self {
             channels: names.to_vec(),
             cell_width: ByChannel(names.iter().cloned().zip(counts.widths.iter().copied()).collect()),
-            least_rows: settings.least_rows,
+            least_rows: settings.least_rows_in_use(),
+            strictness: settings.strictness,
+            cells_in_use: ByChannel(names.iter().cloned().zip(cells).collect()),
             occupied: counts.occupied(),
             share_out,
             plateau,

@@ -7,6 +7,7 @@
 //! [`Counts::judge`] turns the counts into the last one. Gates, counting and judging have separate inputs, so that a
 //! changed setting re-runs only what it concerns.
 
+mod bins;
 mod cells;
 mod centred;
 mod count;
@@ -25,6 +26,7 @@ mod spike;
 mod table;
 mod width;
 
+pub use bins::{Axis, Bins, Wanted, bins};
 pub use cells::NO_CELL;
 pub use count::{Counter, Prepared, count};
 pub use counts::Counts;

@@ -95,6 +95,11 @@ pub struct Settings {
     pub cells: Option<f64>,
     /// Cell width per channel name in its unit; overrides everything for that channel. Must be above 0.
     pub widths: BTreeMap<String, f64>,
+    /// Cells along the range of single channels, by name; override `cells`. Must be 1 or more.
+    pub channel_cells: BTreeMap<String, f64>,
+    /// One control over widths and least rows: -1 gentle, 0 as chosen automatically, 1 strict; default none: `cells`
+    /// and `least_rows` decide. While it is set those two are passed over.
+    pub strictness: Option<f64>,
     /// A row is out when fewer rows than this read like it; default 3, sensible 0 to 12; 0 and 1 take nothing.
     pub least_rows: u32,
     /// What may save a row with a low count; default `smooth`.
@@ -132,6 +137,8 @@ impl Default for Settings {
             channels: Vec::new(),
             cells: None,
             widths: BTreeMap::new(),
+            channel_cells: BTreeMap::new(),
+            strictness: None,
             least_rows: 3,
             vote: Vote::Smooth,
             step_limit: 8.0,
@@ -145,5 +152,38 @@ impl Default for Settings {
             keep: Vec::new(),
             remove: Vec::new(),
         }
+    }
+}
+
+impl Settings {
+    /// The strictness in use, kept between -1 and 1.
+    fn strict(&self) -> Option<f64> {
+        self.strictness
+            .filter(|strictness| strictness.is_finite())
+            .map(|strictness| strictness.clamp(-1.0, 1.0))
+    }
+
+    /// Setting of least rows in use.
+    ///
+    /// **Formula** with strictness s the default times `2^(1.2 s)`, rounded: 1 to 7. **Source** the project's own.
+    #[must_use]
+    pub fn least_rows_in_use(&self) -> u32 {
+        match self.strict() {
+            Some(s) => libm::round(f64::from(Self::default().least_rows) * libm::exp2(1.2 * s)) as u32,
+            None => self.least_rows,
+        }
+    }
+
+    /// What automatic cell widths are multiplied by.
+    ///
+    /// **Formula** `2^(-s/2)`: strict cells are narrower, so that fewer rows read alike. **Source** the project's own.
+    #[must_use]
+    pub fn width_factor(&self) -> f64 {
+        self.strict().map_or(1.0, |s| libm::exp2(-0.5 * s))
+    }
+
+    /// Cells along every channel's range that are stated and not passed over.
+    pub(super) fn cells_in_use(&self) -> Option<f64> {
+        self.cells.filter(|cells| self.strict().is_none() && *cells >= 1.0 && cells.is_finite())
     }
 }

@@ -27,6 +27,8 @@ pub enum Settled {
     Slow,
     /// More than a fifth of the row-to-row changes are steps.
     Restless,
+    /// Its rows are averages of the stretches at rest of a stepped run.
+    Plateaus,
     /// The user said that it is not.
     Denied,
 }
@@ -35,7 +37,7 @@ impl Settled {
     /// Whether gates that look along time and the sieve are off.
     #[must_use]
     pub fn recognised(self) -> bool {
-        matches!(self, Self::Said | Self::Slow | Self::Restless)
+        matches!(self, Self::Said | Self::Slow | Self::Restless | Self::Plateaus)
     }
 }
 

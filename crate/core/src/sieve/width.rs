@@ -14,18 +14,20 @@ const SHARES: (f64, f64) = (1e-3, 1.0);
 #[derive(Clone, Debug)]
 pub(super) struct Fixed {
     /// Range from the 0.5 % to the 99.5 % quantile.
-    ranges: Vec<f64>,
+    pub(super) ranges: Vec<f64>,
     /// Six noises or four resolution steps.
     floors: Vec<f64>,
     /// Given by the user.
     given: Vec<Option<f64>>,
     /// Share of the range given by the user.
     share: Option<f64>,
+    /// What the widths that were chosen are multiplied by at the end.
+    factor: f64,
 }
 
 impl Fixed {
     pub(super) fn new(samples: &[Vec<f64>], noise: &[f64], kind: &Kind, settings: &Settings) -> Self {
-        let ranges = samples
+        let ranges: Vec<f64> = samples
             .iter()
             .map(|sample| {
                 let mut sample = sample.clone();
@@ -43,12 +45,15 @@ impl Fixed {
             .collect();
         let given = (0..noise.len())
             .map(|column| {
-                let width = kind.names.get(column).and_then(|name| settings.widths.get(name)).copied();
-                width.filter(|width| *width > 0.0 && width.is_finite())
+                let name = kind.names.get(column)?;
+                let usable = |width: &f64| *width > 0.0 && width.is_finite();
+                let cells = settings.channel_cells.get(name).filter(|cells| **cells >= 1.0);
+                let by_cells = cells.map(|cells| ranges[column] / cells).filter(usable);
+                settings.widths.get(name).copied().filter(usable).or(by_cells)
             })
             .collect();
-        let cells = settings.cells.filter(|cells| *cells >= 1.0 && cells.is_finite());
-        Self { ranges, floors, given, share: cells.map(|cells| 1.0 / cells) }
+        let share = settings.cells_in_use().map(|cells| 1.0 / cells);
+        Self { ranges, floors, given, share, factor: settings.width_factor() }
     }
 
     fn widths(&self, share: f64) -> Vec<f64> {
@@ -68,6 +73,14 @@ impl Fixed {
     fn chosen(&self) -> bool {
         self.share.is_none() && self.given.iter().any(Option::is_none)
     }
+}
+
+/// Inner ends of the outer hundredth of a column: its 0.5 % and 99.5 % quantiles; `None` where it does not vary.
+pub(super) fn outer(sample: &[f64]) -> Option<[f64; 2]> {
+    let mut sample = sample.to_vec();
+    let high = stats::quantile(&mut sample, 0.995, QuantileRule::Linear)?;
+    let low = stats::quantile(&mut sample, 0.005, QuantileRule::Linear)?;
+    (high > low).then_some([low, high])
 }
 
 /// The search for the share of the range at which cells hold enough rows.
@@ -157,7 +170,14 @@ impl Widths {
     pub(super) fn finish(self) -> (Vec<f64>, Option<f64>) {
         let searched = self.fixed.chosen();
         let share = self.fixed.share.unwrap_or(self.high.0);
-        (self.fixed.widths(share), searched.then_some(share))
+        let mut widths = self.fixed.widths(share);
+        // Never narrower than noise and resolution allow.
+        for (column, width) in
+            widths.iter_mut().enumerate().filter(|entry| self.fixed.given[entry.0].is_none())
+        {
+            *width = (*width * self.fixed.factor).max(self.fixed.floors[column]);
+        }
+        (widths, searched.then_some(share))
     }
 }
 
