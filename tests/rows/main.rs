@@ -11,5 +11,6 @@ mod load;
 mod loggers;
 mod plateaus;
 mod published;
+mod pulsed;
 mod stored_cases;
 mod truth;

@@ -30,7 +30,7 @@ fn stepped(seed: u64, correlated: bool) -> (Readings, Vec<[f64; 5]>) {
     let mut truth = Vec::new();
     for v in 0..12 {
         for i in 0..15 {
-            let current = 0.05 * libm::pow(90.0, f64::from(i) / 14.0);
+            let current = 0.1 * libm::pow(45.0, f64::from(i) / 14.0);
             truth.push(state(10.5 + 0.3 * f64::from(v), current));
         }
     }

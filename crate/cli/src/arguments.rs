@@ -103,6 +103,7 @@ const OPTIONS: &[(&str, bool)] = &[
     ("settle", true),
     ("settled-csv", true),
     ("beside", true),
+    ("pulsed", true),
     ("clock", true),
     ("at", true),
     ("grid", true),

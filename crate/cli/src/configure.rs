@@ -10,6 +10,7 @@ use wattsieve_core::fixture::{
     read_pairs,
 };
 use wattsieve_core::plateau;
+use wattsieve_core::pulse;
 use wattsieve_core::sieve::{self, SettledPoints};
 
 use crate::Failure;
@@ -292,6 +293,16 @@ fn set(given: &Given, settings: &mut Settings) -> Result<(), String> {
                 "on" => plateau::Use::On,
                 "off" => plateau::Use::Off,
                 other => return Err(format!("`--{option}`: found `{other}`, expected auto, on or off")),
+            };
+        }
+        "pulsed" => {
+            settings.pulsed.output = match value {
+                "auto" => pulse::Output::Auto,
+                "steady" => pulse::Output::Steady,
+                "pulsed" => pulse::Output::Pulsed,
+                other => {
+                    return Err(format!("`--{option}`: found `{other}`, expected auto, steady or pulsed"));
+                }
             };
         }
         "settle" => settings.plateaus.settle = Some(non_negative(option, value)?),

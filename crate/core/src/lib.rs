@@ -20,6 +20,7 @@ pub mod map;
 pub mod math;
 pub mod plateau;
 pub mod point;
+pub mod pulse;
 pub mod quantity;
 pub mod sieve;
 pub mod unpack;

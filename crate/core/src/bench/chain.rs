@@ -8,8 +8,8 @@ use super::{Bench, Kind, calibrate, label};
 use crate::align::{self, Aligned, Delays, Noise, Steps};
 use crate::channel::Readings;
 use crate::fixture::Grade;
-use crate::plateau;
 use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
+use crate::{plateau, pulse};
 
 /// How far the chain has come.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
@@ -161,36 +161,70 @@ impl Bench {
     }
 
     fn align(&mut self, index: usize) {
-        let found = self.logged(index).map(|readings| {
-            let noise = Noise::of(readings);
-            let steps = Steps::find(readings, &noise, self.settings.sieve.step_limit);
-            let settled = sieve::settled(readings, &noise, &steps, &self.settings.sieve);
-            // Settled points have no delays to speak of: nothing moves while a row is taken.
-            if settled.recognised() {
-                return (noise, steps, settled, Delays::none(), None, None);
-            }
-            let plateaus = plateau::find(readings, &noise, &self.settings.plateaus);
-            if plateaus.used(self.plateau_use(index)) {
-                let table = plateau::averaged(readings, &plateaus.list);
-                let noise = Noise::given(plateau::pooled_noise(&plateaus.list), [0.0; 5]);
-                let found = (noise, Steps::default(), Settled::Plateaus, Delays::none());
-                return (found.0, found.1, found.2, found.3, Some(plateaus), Some(table));
-            }
-            let delays = self.delays(index, readings, &steps);
-            (noise, steps, settled, delays, Some(plateaus), None)
-        });
+        let found = self.logged(index).map(|readings| self.brought_together(index, readings));
         let Some(run) = self.runs.get_mut(index) else { return };
-        if let Some((noise, steps, settled, delays, plateaus, averaged)) = found {
-            run.noise = noise;
-            run.steps = steps;
-            run.settled = Some(settled);
-            run.delays = Some(delays);
-            run.plateaus = plateaus;
-            run.averaged = averaged;
-        } else {
-            run.delays = Some(Delays::none());
-        }
         run.evaluations.alignment += 1;
+        let Some(found) = found else {
+            run.delays = Some(Delays::none());
+            return;
+        };
+        run.noise = found.noise;
+        run.steps = found.steps;
+        run.settled = Some(found.settled);
+        run.delays = Some(found.delays);
+        run.plateaus = found.plateaus;
+        run.averaged = found.table;
+        run.pulsed = found.pulsed;
+        run.form = found.form;
+    }
+
+    /// A run's rows brought to one instant, or to points at rest, or to whole periods.
+    fn brought_together(&self, index: usize, logged: &Readings) -> Together {
+        let mut out = Together { noise: Noise::of(logged), ..Together::default() };
+        out.steps = Steps::find(logged, &out.noise, self.settings.sieve.step_limit);
+        out.settled = sieve::settled(logged, &out.noise, &out.steps, &self.settings.sieve);
+        let own = self.runs.get(index).and_then(|run| self.settings.runs.get(&run.name));
+        let output = own.and_then(|own| own.pulsed).unwrap_or(self.settings.pulsed.output);
+        if !out.settled.recognised() || output == pulse::Output::Pulsed || has_power(logged) {
+            out.pulsed = pulse::find(logged, &out.noise, &pulse::Settings { output, ..self.settings.pulsed });
+        }
+        match out.pulsed.used {
+            pulse::Used::Rows | pulse::Used::Refused => {}
+            pulse::Used::Periods => {
+                let periods = pulse::periods(logged, out.pulsed.rows_per_period.unwrap_or(1.0));
+                out.noise = Noise::of(&periods.table);
+                out.steps = Steps::default();
+                out.settled = Settled::Periods;
+                out.form = periods.form;
+                out.table = Some(periods.table);
+                return out;
+            }
+            pulse::Used::Power => {
+                let table = pulse::by_power(logged);
+                out.noise = Noise::of(&table);
+                out.steps = Steps::find(&table, &out.noise, self.settings.sieve.step_limit);
+                if !out.settled.recognised() {
+                    out.delays = self.delays(index, &table, &out.steps);
+                }
+                out.table = Some(table);
+                return out;
+            }
+        }
+        // Settled points have no delays to speak of: nothing moves while a row is taken.
+        if out.settled.recognised() {
+            return out;
+        }
+        let plateaus = plateau::find(logged, &out.noise, &self.settings.plateaus);
+        if out.pulsed.used == pulse::Used::Rows && plateaus.used(self.plateau_use(index)) {
+            out.table = Some(plateau::averaged(logged, &plateaus.list));
+            out.noise = Noise::given(plateau::pooled_noise(&plateaus.list), [0.0; 5]);
+            out.steps = Steps::default();
+            out.settled = Settled::Plateaus;
+        } else {
+            out.delays = self.delays(index, logged, &out.steps);
+        }
+        out.plateaus = Some(plateaus);
+        out
     }
 
     /// Whether a run is to be used as its settled points.
@@ -391,8 +425,14 @@ impl Bench {
             // Changes from row to row in a table of settled points tell of the settings, not of
             // noise; the channels' noise was seen in the calibration runs. Averages of stretches at
             // rest bring their own.
-            noise: if settled && run.averaged.is_none() { calibration.noise() } else { run.noise.sigma },
+            noise: if settled && (run.averaged.is_none() || run.pulsed.used == pulse::Used::Power) {
+                calibration.noise()
+            } else {
+                run.noise.sigma
+            },
             settled,
+            refused: run.pulsed.used == pulse::Used::Refused,
+            form: &run.form,
         })
     }
 
@@ -401,6 +441,24 @@ impl Bench {
     pub fn grade(&self) -> Grade {
         self.calibration.as_ref().map_or(Grade::AsLogged, |calibration| calibration.correction.grade)
     }
+}
+
+/// What alignment makes of a run.
+#[derive(Default)]
+struct Together {
+    noise: Noise,
+    steps: Steps,
+    settled: Settled,
+    delays: Delays,
+    plateaus: Option<plateau::Plateaus>,
+    table: Option<Readings>,
+    pulsed: pulse::Pulsed,
+    form: [Vec<f64>; 2],
+}
+
+/// Whether an output power is logged.
+fn has_power(readings: &Readings) -> bool {
+    readings.extras.iter().any(|extra| extra.role == crate::channel::Role::POut)
 }
 
 fn uncertainty(through: &align::Through) -> f64 {

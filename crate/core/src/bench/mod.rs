@@ -23,6 +23,7 @@ mod run;
 mod settings;
 mod shown;
 mod steps;
+mod told;
 mod trust;
 mod wrong;
 
@@ -289,14 +290,17 @@ impl Bench {
         let realign = old.align != new.align
             || old.sieve.step_limit.to_bits() != new.sieve.step_limit.to_bits()
             || old.sieve.settled_points != new.sieve.settled_points
-            || old.plateaus != new.plateaus;
+            || old.plateaus != new.plateaus
+            || old.pulsed != new.pulsed;
         let by_hand = changed_by_hand(&old, new);
         let reanswer = old.map != new.map
             || old.at != new.at
             || old.quiescent_at.map(f64::to_bits) != new.quiescent_at.map(f64::to_bits);
         let recompare = old.compare != new.compare;
         for run in &mut self.runs {
-            let own = |settings: &Settings| settings.runs.get(&run.name).and_then(|own| own.plateaus);
+            let own = |settings: &Settings| {
+                settings.runs.get(&run.name).map_or((None, None), |own| (own.plateaus, own.pulsed))
+            };
             if realign || own(&old) != own(new) {
                 run.forget_alignment();
             }
@@ -459,6 +463,8 @@ impl Run {
     pub(super) fn forget_alignment(&mut self) {
         self.plateaus = None;
         self.averaged = None;
+        self.pulsed = crate::pulse::Pulsed::default();
+        self.form = [Vec::new(), Vec::new()];
         self.delays = None;
         self.forget_gates();
         self.forget_counts();

@@ -15,6 +15,7 @@ use crate::compare::Pair;
 use crate::finding::Answers;
 use crate::fixture::Report;
 use crate::map::{SHARE_BELOW, value_above};
+use crate::pulse::Pulsed;
 use crate::sieve::{self, Fates, Settled};
 
 /// Name of the format and its number.
@@ -93,6 +94,8 @@ pub struct RunResult {
     pub alignment: align::Summary,
     /// The sieve.
     pub sieve: Option<sieve::Summary>,
+    /// A pulse-width-dimmed or bursting output.
+    pub pulsed: Pulsed,
     /// What cleaning did; `null` in the brief form.
     pub trust: Option<Trust>,
     /// Whether the log is a table of settled points.
@@ -173,16 +176,25 @@ impl Bench {
         let counted = run.counts.as_ref().filter(|counts| counts.rows() > 0);
         let aligned = align::Aligned::new(readings, &run.steps, delays);
         let names = sieve::Picked::new(&aligned, &self.settings.sieve).names().to_vec();
+        let alignment = self.alignment(run, readings, delays);
+        let mut answers = answer.clone();
+        let found = std::mem::take(&mut answers.findings);
+        answers.findings = super::told::told(run, &alignment);
+        // What cannot be used or is used otherwise than by rows comes first, how rows were aligned last.
+        let (first, last): (Vec<_>, Vec<_>) =
+            std::mem::take(&mut answers.findings).into_iter().partition(|told| told.code != "alignment");
+        answers.findings = first.into_iter().chain(found).chain(last).collect();
         Some(RunResult {
             name: run.name.clone(),
             parts: if run.placed.is_empty() { run.parts.clone() } else { run.placed.clone() },
             plane: self.plane().code(),
             rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
-            alignment: self.alignment(run, readings, delays),
+            alignment,
             sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),
+            pulsed: run.pulsed.clone(),
             trust: full.then(|| self.trust(index)).flatten(),
             settled_points: self.settled_result(index, readings),
-            answers: answer.clone(),
+            answers,
             temperature: None,
             light: None,
         })

@@ -9,6 +9,7 @@ use crate::fixture::Correction;
 use crate::map::{CutOff, Index, Operating, Source};
 use crate::plateau::Plateaus;
 use crate::point::Rows;
+use crate::pulse::Pulsed;
 use crate::sieve::{Counter, Counts, Mask, Settled};
 
 use super::evaluations::Evaluations;
@@ -37,8 +38,12 @@ pub(super) struct Run {
     pub(super) loggers: Vec<Logger>,
     /// Stretches at rest; `None` where they were not looked for.
     pub(super) plateaus: Option<Plateaus>,
-    /// Their table, where the run is used as its settled points.
+    /// The table that is used in place of the rows: settled points, whole periods, or logged powers.
     pub(super) averaged: Option<Readings>,
+    /// What is known of a pulsed output.
+    pub(super) pulsed: Pulsed,
+    /// Mean square over squared mean of input and output current, where rows are whole periods.
+    pub(super) form: [Vec<f64>; 2],
     /// Rows of all parts; only where there is more than one, else the input's own are used.
     pub(super) joined: Option<Readings>,
     /// Column numbers of the channels in the file, for the order of sampling.
@@ -107,6 +112,25 @@ pub struct RunRows<'a> {
     pub noise: [f64; 5],
     /// Whether the rows are settled points.
     pub settled: bool,
+    /// Whether products of the readings are no powers, so that nothing may be answered.
+    pub refused: bool,
+    /// Mean square over squared mean of input and output current; empty where rows are instants.
+    pub form: &'a [Vec<f64>; 2],
+}
+
+impl RunRows<'_> {
+    /// Brings what the fixture loses beyond the mean current into the voltages, so that the correction at the mean
+    /// current gives the true powers.
+    ///
+    /// **Formula** a resistance loses `R mean(i²) = R f (mean i)²`; the voltages take the part `R (f - 1) mean i`.
+    fn formed(&self, row: usize, mut reading: [f64; 5]) -> [f64; 5] {
+        use crate::fixture::Parameter::{InputResistance, OutputResistance};
+        if let (Some(of_in), Some(of_out)) = (self.form[0].get(row), self.form[1].get(row)) {
+            reading[0] -= self.correction.get(InputResistance) * (of_in - 1.0) * reading[3];
+            reading[1] += self.correction.get(OutputResistance) * (of_out - 1.0) * reading[4];
+        }
+        reading
+    }
 }
 
 impl Rows for RunRows<'_> {
@@ -123,12 +147,18 @@ impl Rows for RunRows<'_> {
     }
 
     fn reading(&self, row: usize) -> [f64; 5] {
-        self.aligned.reading(row)
+        self.formed(row, self.aligned.reading(row))
     }
 
     fn readings(&self, rows: Range<usize>, out: &mut [Vec<f64>; 5]) {
         for channel in CHANNELS {
             self.aligned.fill(channel, rows.clone(), &mut out[channel.index()][..rows.len()]);
+        }
+        if !self.form[0].is_empty() {
+            for (place, row) in rows.enumerate() {
+                let formed = self.formed(row, std::array::from_fn(|channel| out[channel][place]));
+                out.iter_mut().zip(formed).for_each(|(column, value)| column[place] = value);
+            }
         }
     }
 
@@ -142,6 +172,10 @@ impl Rows for RunRows<'_> {
 
     fn settled(&self) -> bool {
         self.settled
+    }
+
+    fn refused(&self) -> bool {
+        self.refused
     }
 }
 

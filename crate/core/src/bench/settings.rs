@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::Kind;
-use crate::{align, channel, compare, fixture, log, map, plateau, sieve};
+use crate::{align, channel, compare, fixture, log, map, plateau, pulse, sieve};
 
 /// Number of the settings' format. It rises when a meaning changes.
 pub const SETTINGS_VERSION: u32 = 1;
@@ -62,6 +62,8 @@ pub struct RunSettings {
     pub remove: Vec<[usize; 2]>,
     /// Whether this run is used as its settled points; default: as for all runs.
     pub plateaus: Option<plateau::Use>,
+    /// What the output of this run is; default: as for all runs.
+    pub pulsed: Option<pulse::Output>,
 }
 
 /// Everything a user can set.
@@ -80,6 +82,8 @@ pub struct Settings {
     pub sieve: sieve::Settings,
     /// Settled points of stepped runs.
     pub plateaus: plateau::Settings,
+    /// Pulse-width-dimmed or bursting outputs.
+    pub pulsed: pulse::Settings,
     /// Fixture and channel accuracy.
     pub fixture: fixture::Settings,
     /// A calibration made earlier that is used where no calibration run is given; default none.
@@ -105,6 +109,7 @@ impl Default for Settings {
             align: align::Settings::default(),
             sieve: sieve::Settings::default(),
             plateaus: plateau::Settings::default(),
+            pulsed: pulse::Settings::default(),
             fixture: fixture::Settings::default(),
             calibration: None,
             calibration_use: CalibrationUse::default(),

@@ -76,6 +76,9 @@ impl Operating {
             settled: rows.settled(),
             other: Vec::new(),
         };
+        if rows.refused() {
+            return out;
+        }
         let low_gain = out.correction.values[2];
         let low_offset = out.correction.values[7];
         let correction = rows.correction();

@@ -44,6 +44,11 @@ pub trait Rows {
         false
     }
 
+    /// Whether products of the readings are no powers, so that nothing may be answered from the rows.
+    fn refused(&self) -> bool {
+        false
+    }
+
     /// The row at the converter's terminals.
     fn state(&self, row: usize) -> State {
         self.correction().apply(self.reading(row))

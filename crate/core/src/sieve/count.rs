@@ -233,7 +233,9 @@ impl Counter {
                 if self.settings.vote == Vote::Smooth {
                     self.mark_smooth(table, next, end);
                 }
-                self.mark_edges(table, next, end);
+                if self.settings.vote != Vote::Off {
+                    self.mark_edges(table, next, end);
+                }
                 self.done_rows += (end - next) as u64;
                 if end < rows { Phase::Smooth(end) } else { Phase::Done }
             }

@@ -16,10 +16,11 @@ const RESTLESS: f64 = 0.2;
 const FEW: usize = 200;
 
 /// Why a log counts as a table of settled points, or not.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Settled {
     /// Rows follow each other as a log of something moving does.
+    #[default]
     No,
     /// Said by the user.
     Said,
@@ -29,6 +30,8 @@ pub enum Settled {
     Restless,
     /// Its rows are averages of the stretches at rest of a stepped run.
     Plateaus,
+    /// Its rows are averages over whole periods of a pulsed output.
+    Periods,
     /// The user said that it is not.
     Denied,
 }
@@ -37,7 +40,7 @@ impl Settled {
     /// Whether gates that look along time and the sieve are off.
     #[must_use]
     pub fn recognised(self) -> bool {
-        matches!(self, Self::Said | Self::Slow | Self::Restless | Self::Plateaus)
+        matches!(self, Self::Said | Self::Slow | Self::Restless | Self::Plateaus | Self::Periods)
     }
 }
 
