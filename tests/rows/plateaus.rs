@@ -3,7 +3,6 @@
 use wattsieve_core::align::Noise;
 use wattsieve_core::bench::{Bench, Detail, Results, RunSettings, Settings};
 use wattsieve_core::channel::Readings;
-use wattsieve_core::fixture::ChannelAccuracy;
 use wattsieve_core::plateau::{self, Use};
 
 use super::counting::Numbers;
@@ -154,7 +153,6 @@ fn a_stepped_run_is_used_as_its_points_and_can_be_used_as_its_rows() {
     let mut settings = Settings::default();
     settings.fixture.input_correction = Some(wattsieve_core::fixture::Stated { value: 0.0, u: Some(1e-5) });
     settings.fixture.output_correction = Some(wattsieve_core::fixture::Stated { value: 0.0, u: Some(1e-5) });
-    settings.fixture.channels.i_in = ChannelAccuracy { gain: Some(1e-6), ..ChannelAccuracy::default() };
     let results = analysed(&text, settings.clone());
     let run = &results.runs[0];
     assert!(run.settled_points.used && run.settled_points.stepped && run.settled_points.recognised);
@@ -163,7 +161,7 @@ fn a_stepped_run_is_used_as_its_points_and_can_be_used_as_its_rows() {
     let mut inside = 0;
     for (point, truth) in run.settled_points.points.iter().zip(&truth) {
         let efficiency = (truth[1] - truth[2]) * truth[4] / (truth[0] * truth[3]);
-        let (value, u) = (point.value.unwrap(), point.u.unwrap());
+        let (value, u) = (point.value.unwrap(), point.u_random.unwrap());
         inside += usize::from((value - efficiency).abs() <= 1.96 * u);
         assert!((value - efficiency).abs() < 5.5 * u && point.n > 100, "{point:?}");
     }

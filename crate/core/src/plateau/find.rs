@@ -150,7 +150,7 @@ fn stretches(readings: &Readings, noise: &Noise, least: usize) -> Vec<Range<usiz
     out
 }
 
-/// Joins neighbours that read alike to one noise: a few stray readings close together look like a change.
+/// Joins neighbours that read alike to two noises: a few stray readings close together look like a change.
 fn joined(readings: &Readings, noise: &Noise, stretches: Vec<Range<usize>>) -> Vec<Range<usize>> {
     let middle = |channel: Channel, rows: &Range<usize>| {
         let late = rows.start + rows.len() / 2..rows.end;
@@ -164,7 +164,7 @@ fn joined(readings: &Readings, noise: &Noise, stretches: Vec<Range<usize>>) -> V
             stretch.start < before.end + 3 * HALF
                 && CHANNELS.into_iter().filter(|&channel| readings.has(channel)).all(|channel| {
                     let apart = (middle(channel, before) - middle(channel, &stretch)).abs();
-                    apart <= noise.floor[channel.index()]
+                    apart <= 2.0 * noise.floor[channel.index()]
                 })
         });
         match out.last_mut().filter(|_| alike) {
