@@ -35,8 +35,8 @@ pub use evaluations::{AllEvaluations, Evaluations, RunEvaluations};
 pub use export::SAVED;
 
 pub use kind::Kind;
-pub use points::{SettledPoint, SettledResult};
 pub use pick::{Picked, Side, Wish};
+pub use points::{SettledPoint, SettledResult};
 pub use ranges::ColumnRange;
 pub use results::{Detail, Results, RowRuns, RunResult, SCHEMA, Tool};
 pub use run::{Part, RunRows};
