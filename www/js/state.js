@@ -115,7 +115,9 @@ export function overtaken(error) {
 /** Shows an error of the core in the card it belongs to. @param {any} error @param {string} card */
 export function report(error, card = "") {
   if (overtaken(error)) return;
-  const text = typeof error?.message === "string" ? error.message : String(error);
+  const message = typeof error?.message === "string" ? error.message : String(error);
+  const file = error instanceof Error ? null : error?.name;
+  const text = file && !message.includes(file) ? `${file}: ${message}` : message;
   notify(error?.card ?? card, text, error?.hint ?? null);
 }
 
