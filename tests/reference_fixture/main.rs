@@ -5,6 +5,7 @@ mod calibration;
 mod coverage;
 mod data;
 mod draws;
+mod knowing;
 mod points;
 mod solver;
 mod warming;

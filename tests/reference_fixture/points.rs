@@ -76,7 +76,7 @@ fn a_shared_ground_lead_is_corrected() {
 
 /// A correction whose covariance is that of the worked example: ln gains of P, Q, 1, 2, offsets of
 /// P, Q, 1, 2, R_I, R_O.
-fn worked(set: &serde_json::Value) -> Correction {
+pub(crate) fn worked(set: &serde_json::Value) -> Correction {
     const PLACE: [usize; 10] = [0, 1, 3, 4, 5, 6, 8, 9, 12, 13];
     let mut c = corrected(number(&set["R_I"]), number(&set["R_O"]), 0.0);
     for (i, row) in set["Sigma"].as_array().unwrap().iter().enumerate() {

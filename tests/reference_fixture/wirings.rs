@@ -30,7 +30,7 @@ fn has(c: &Calibration, name: &str) -> bool {
 }
 
 /// Runs by letter: Z all off, O open, T through, I input shorted, S output shorted, X cross bridge.
-fn runs(letters: &str) -> Vec<Run> {
+pub(crate) fn runs(letters: &str) -> Vec<Run> {
     let set = json("fixture/wirings.json");
     letters
         .chars()
@@ -49,7 +49,7 @@ fn runs(letters: &str) -> Vec<Run> {
         .collect()
 }
 
-fn fit(letters: &str) -> Calibration {
+pub(crate) fn fit(letters: &str) -> Calibration {
     fixture::fit(&borrowed(&runs(letters)), &Settings::default()).unwrap()
 }
 
