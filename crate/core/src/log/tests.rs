@@ -134,7 +134,7 @@ fn refuses_with_a_reason() {
 
 #[test]
 fn reads_one_row() {
-    check("t,v\n0,1\n", &["t", "v"], &[&[0.0], &[1.0]], &[]);
+    check("t,v\n0,1\n", &["t", "v"], &[&[0.0], &[1.0]], &[("one_row", 1)]);
 }
 
 #[test]

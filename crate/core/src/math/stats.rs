@@ -178,7 +178,7 @@ pub fn chi_square_above(x: f64, degrees: usize) -> f64 {
     while a + 0.75 < 0.5 * degrees as f64 {
         sum += term;
         a += 1.0;
-        term *= y / (a + 1.0);
+        term *= y / a;
     }
     sum.min(1.0)
 }

@@ -71,6 +71,6 @@ fn too_much_is_refused_while_it_unpacks() {
     let mut text = Vec::new();
     let refused = Gunzip::new(limit).push(&packed, &mut text).unwrap_err();
     assert_eq!(refused.code, "archive_too_large");
-    let limit = Limit { ratio: 1, spared: 0, ..Limit::default() };
+    let limit = Limit { ratio: 2, spared: 0, ..Limit::default() };
     assert!(limit.check(100, 150).is_ok() && limit.check(100, 202).is_err());
 }
