@@ -2,6 +2,7 @@
 
 mod bench;
 mod fixture;
+mod growing;
 mod hostile;
 mod hover;
 mod large;

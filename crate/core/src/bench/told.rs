@@ -58,10 +58,12 @@ pub(super) fn told(run: &Run, alignment: &Summary) -> Vec<Finding> {
             " The run repeats itself: other offsets fit as well, and the longest common time was taken."
         };
         let text = format!(
-            "The second logger started {:.4} s after the first and its clock runs {:.0} ppm slow; both are brought \
+            "The second logger started {:.4} s {} the first and its clock runs {:.0} ppm {}; both are brought \
              together{within}.{others}",
-            clocks.offset,
-            (clocks.ratio - 1.0) * 1e6
+            clocks.offset.abs(),
+            if clocks.offset < 0.0 { "before" } else { "after" },
+            (clocks.ratio - 1.0).abs() * 1e6,
+            if clocks.ratio < 1.0 { "fast" } else { "slow" }
         );
         say("loggers", text, numbers);
     }
