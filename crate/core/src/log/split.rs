@@ -30,7 +30,7 @@ impl Separator {
 }
 
 /// The fields of one record; reused from record to record.
-#[derive(Clone, Debug, Default)]
+#[derive(Debug, Default)]
 pub(super) struct Fields {
     unquoted: Vec<u8>,
     ends: Vec<usize>,
@@ -38,6 +38,14 @@ pub(super) struct Fields {
     in_unquoted: bool,
     /// Making one is dear; kept with its separator.
     reader: Option<(u8, Box<csv_core::Reader>)>,
+}
+
+impl Clone for Fields {
+    /// Nothing but room is held between records. A clone of a csv-core reader loses its classes of bytes
+    /// and finds no field, so the clone makes its own.
+    fn clone(&self) -> Self {
+        Self::default()
+    }
 }
 
 impl Fields {
