@@ -458,7 +458,7 @@ fn noise_is_no_supply_limit() {
     feed(&mut bench, "noise.csv", log.as_bytes(), 1 << 16);
     let results = bench.results(Detail::Full);
     let run = &results.runs[0];
-    assert_eq!(run.answers.source.current_limit.why.as_deref(), Some("not_reached"));
+    assert_eq!(run.answers.source.current_limit.why, Some("not_reached"));
     assert!(
         !run.rows.by_reason.iter().any(|reason| reason.code == "supply_limit"),
         "{:?}",

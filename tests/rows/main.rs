@@ -1,7 +1,7 @@
 //! Rows that can be defended: alignment, gates and the sieve against published values, stored cases
 //! and simulated benches.
 
-#![allow(clippy::unwrap_used, clippy::expect_used, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::disallowed_methods, reason = "tests")]
 
 mod alignment;
 mod border;

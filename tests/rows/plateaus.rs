@@ -112,7 +112,7 @@ fn runs_that_move_or_pulse_are_not_cut_to_points() {
     add("fast ramps", &|t| 0.1 + 4.0 * triangle(t, 2.0), &|_| 12.0);
     add("held", &|_| 2.0, &|_| 12.0);
     add("presets", &|t| [0.15, 0.6, 1.8][(t / 60.0) as usize % 3], &|t| 10.5 + 3.0 * triangle(t, 30.0));
-    add("to and fro", &|t| if (t / 0.7) as u32 % 2 == 0 { 0.3 } else { 1.5 }, &|_| 12.0);
+    add("to and fro", &|t| if ((t / 0.7) as u32).is_multiple_of(2) { 0.3 } else { 1.5 }, &|_| 12.0);
     add("pulsed", &|t| if t.rem_euclid(0.9) < 0.3 { 1.8 } else { 0.01 }, &|_| 12.0);
     for (name, readings) in &runs {
         let found = find(readings);

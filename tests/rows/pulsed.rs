@@ -110,7 +110,7 @@ fn ordinary_runs_are_not_taken_for_pulsed_ones() {
     let cases: [(&str, Current<'_>); 4] = [
         ("ramps", &|t| 0.1 + 3.0 * (1.0 - (2.0 * (t / 9.0).rem_euclid(1.0) - 1.0).abs())),
         ("held", &|_| 1.5),
-        ("to and fro", &|t| if (t / 0.7) as u32 % 2 == 0 { 0.3 } else { 1.5 }),
+        ("to and fro", &|t| if ((t / 0.7) as u32).is_multiple_of(2) { 0.3 } else { 1.5 }),
         ("presets", &|t| [0.15, 0.6, 1.8][(t / 20.0) as usize % 3]),
     ];
     for (name, current) in cases {

@@ -7,7 +7,7 @@ use wattsieve_tests::sim::Random;
 #[must_use]
 pub fn five_channels(rows: usize) -> Vec<Vec<f64>> {
     let mut random = Random::new(3, 1);
-    let mut columns = vec![Vec::with_capacity(rows); 5];
+    let mut columns: Vec<Vec<f64>> = (0..5).map(|_| Vec::with_capacity(rows)).collect();
     for row in 0..rows {
         let time = row as f64 * 0.02;
         let along = (time / 24.0) % 1.0;

@@ -11,6 +11,9 @@ use crate::point::{Rows, each_reading};
 use crate::quantity::Quantity;
 use crate::sieve::{Counts, Mask, REASONS, Reason};
 
+/// When a row falls, the row, and the channel that stands out with how far.
+type Judged = (u32, usize, Option<(Channel, f64)>);
+
 /// Stretches of time.
 const PARTS: usize = 50;
 /// Rows on each side of a shown row.
@@ -241,11 +244,11 @@ fn border(run: &Run, rows: &RunRows<'_>, counts: &Counts, least_rows: u32) -> [V
         let last = found.get(SHOWN - 1).or(found.last()).map_or(0, |entry| entry.0);
         found.retain(|entry| entry.0 <= last);
         found.truncate(20_000);
-        let mut judged: Vec<(u32, usize, Option<(Channel, f64)>)> = found
+        let mut judged: Vec<Judged> = found
             .into_iter()
             .map(|(falls_at, row)| (falls_at, row, standing_out(rows, row, &noise)))
             .collect();
-        let far = |entry: &(u32, usize, Option<(Channel, f64)>)| entry.2.map_or(0.0, |found| found.1);
+        let far = |entry: &Judged| entry.2.map_or(0.0, |found| found.1);
         judged.sort_by(|a, b| a.0.cmp(&b.0).then(far(b).total_cmp(&far(a))).then(a.1.cmp(&b.1)));
         judged.truncate(SHOWN);
         judged

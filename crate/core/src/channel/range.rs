@@ -316,6 +316,9 @@ struct Seam {
     row: usize,
 }
 
+/// Two ranges, and of each change between them the step, its row and the readings of both sides.
+type Pair = ([usize; 2], Vec<(f64, usize, [f64; 2])>);
+
 /// The pair of ranges that agrees worst.
 ///
 /// **Formula** on each side of a change the two readings next to it are carried on in a straight line
@@ -325,7 +328,7 @@ struct Seam {
 /// variance.
 /// **Source** common practice, no source.
 fn worst_seam(coded: &Coded, shown: &[RangeShown], values: &[f64], starts: &[usize]) -> Option<Seam> {
-    let mut pairs: Vec<([usize; 2], Vec<(f64, usize, [f64; 2])>)> = Vec::new();
+    let mut pairs: Vec<Pair> = Vec::new();
     let codes = &coded.codes;
     for row in 2..values.len().saturating_sub(1) {
         let (before, after) = (codes[row - 1], codes[row]);
@@ -353,7 +356,7 @@ fn worst_seam(coded: &Coded, shown: &[RangeShown], values: &[f64], starts: &[usi
         }
     }
     let sigma = noise(values).unwrap_or(0.0);
-    let seam = |(ranges, list): &([usize; 2], Vec<(f64, usize, [f64; 2])>)| {
+    let seam = |(ranges, list): &Pair| {
         let mut steps: Vec<f64> = list.iter().map(|(step, _, _)| *step).collect();
         let step = median(&mut steps.clone())?;
         let n = list.len() as f64;

@@ -266,7 +266,7 @@ fn steady(readings: &Readings, stretches: &[Range<usize>]) -> Vec<bool> {
             let early = usual_of(channel, stretch.start + stretch.len() / 2..stretch.end - quarter);
             let late = usual_of(channel, stretch.end - quarter..stretch.end);
             let room = (DRIFT.0 * usual).max(DRIFT.1 * middle.abs());
-            *fits &= !((late - early).abs() > room);
+            *fits &= (late - early).abs().partial_cmp(&room) != Some(std::cmp::Ordering::Greater);
         }
     }
     fits

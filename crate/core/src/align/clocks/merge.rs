@@ -97,7 +97,9 @@ impl Places {
         let mut nearest = vec![u32::try_from(used.start).unwrap_or(0); start];
         let mut at = used.start;
         for instant in instants {
-            while at + 1 < used.end && !(log.time[at + 1] > instant) {
+            while at + 1 < used.end
+                && log.time[at + 1].partial_cmp(&instant) != Some(std::cmp::Ordering::Greater)
+            {
                 at += 1;
             }
             let inside = at + 1 < used.end && instant >= log.time[at] && instant.is_finite();
