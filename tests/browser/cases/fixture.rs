@@ -112,7 +112,7 @@ async fn every_panel_opens_and_closes_by_keyboard_alone() -> Outcome<()> {
     browser.choose("#files", &demo(&logs)).await?;
     browser.wait_until("the chosen logs", SETTLED).await?;
     browser.tab_to("[role=tab]", "Map").await?;
-    for _ in 0..3 {
+    for _ in 0..12 {
         if browser.run("return document.activeElement.id === 'tab-fixture'", vec![]).await? == true {
             break;
         }
