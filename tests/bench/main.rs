@@ -6,7 +6,7 @@ mod looking;
 use std::fs;
 use std::path::PathBuf;
 
-use wattsieve_core::bench::{Bench, Detail, InputSettings, Kind, Settings};
+use wattsieve_core::bench::{Bench, CalibrationUse, Detail, InputSettings, Kind, Settings};
 use wattsieve_core::channel::{ColumnRef, ColumnRole, Role};
 use wattsieve_core::fixture::Stated;
 use wattsieve_tests::sim::Random;
@@ -229,6 +229,26 @@ fn a_calibration_file_gives_what_its_runs_gave() {
     inherited.complete();
     assert_eq!(inherited.calibration().unwrap().correction, correction);
     assert_eq!(inherited.results(Detail::Brief).runs[0].answers.grade, "settled");
+}
+
+#[test]
+fn a_run_that_a_calibration_was_made_of_finds_its_fixture_unchanged() {
+    let mut fitted = bench(1 << 16);
+    fitted.complete();
+    let record = fitted.calibration_record().unwrap();
+    for run in ["fixture-through-2r2.csv", "fixture-through-0r68.csv"] {
+        let settings = Settings {
+            calibration: Some(serde_json::from_str(&record).unwrap()),
+            calibration_use: CalibrationUse::CheckedByRuns,
+            ..Settings::default()
+        };
+        let mut checking = Bench::new(settings);
+        feed(&mut checking, run, &demo(run), 1 << 16);
+        feed(&mut checking, "lamp-diode.csv", &short("lamp-diode.csv"), 1 << 16);
+        let results = checking.results(Detail::Brief);
+        let check = results.fixture.unwrap().checks.record.unwrap();
+        assert_eq!(check.verdict, "same", "{run}: {} {:#?}", check.words, check.parameters);
+    }
 }
 
 #[test]
