@@ -12,6 +12,8 @@
 (() => {
   /** How long a step may keep the queue waiting, ms. */
   const PATIENCE = 30;
+  /** Bytes of a file that are fetched at once. */
+  const PIECE = 1 << 21;
   /** Rows of the first step; later ones follow what was measured. */
   const FIRST_BUDGET = 131072;
 
@@ -105,19 +107,22 @@
     if (rest.length > 0) yield rest;
   }
 
-  async function* chunksOf(stream) {
-    const reader = stream.getReader();
-    try {
-      for (;;) {
-        // A file that is gone or changed fails as a network would, and says no more than that.
-        const { done, value } = await reader.read().catch((error) => {
-          throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
-        });
-        if (done) return;
-        yield value;
-      }
-    } finally {
-      reader.cancel().catch(() => {});
+  /** A blob's bytes in pieces; the next one is fetched while the last is at work. */
+  async function* chunksOf(blob) {
+    const fetched = (at) => {
+      const piece = blob.slice(at, at + PIECE).arrayBuffer();
+      // Whoever stops early waits for it no more.
+      piece.catch(() => {});
+      return piece;
+    };
+    let next = fetched(0);
+    for (let at = 0; at < blob.size; at += PIECE) {
+      // A file that is gone or changed may fail as a network would, and says no more than that.
+      const piece = await next.catch((error) => {
+        throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
+      });
+      if (at + PIECE < blob.size) next = fetched(at + PIECE);
+      yield new Uint8Array(piece);
     }
   }
 
@@ -139,7 +144,7 @@
   /** Feeds a blob's bytes to a function, piece by piece. */
   async function feed(blob, chunk, take, pace) {
     let done = 0;
-    const chunks = chunksOf(blob.stream());
+    const chunks = chunksOf(blob);
     for await (const bytes of chunk ? cut(chunks, chunk) : chunks) {
       if (take(bytes) === true) return;
       done += bytes.length;
