@@ -10,3 +10,4 @@ mod points;
 mod solver;
 mod warming;
 mod wirings;
+mod wirings_drawn;
