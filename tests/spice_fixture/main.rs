@@ -8,7 +8,7 @@
 mod circuit;
 
 use circuit::{Circuit, Logger, bench, exact, stated};
-use wattsieve_core::fixture::{Calibration, Grade, Parameter};
+use wattsieve_core::fixture::{Across, Calibration, Grade, MeterReading, Parameter};
 use wattsieve_core::quantity::Quantity;
 use wattsieve_tests::sim::Random;
 
@@ -149,14 +149,35 @@ fn ideal_samples_give_the_sums_within_a_microohm() {
 
 /// Standard deviations of a count of independent misses by which the misses may exceed their expectation. Truths of
 /// one fixture share their jumpers, gains and offsets, so that the count scatters more than an independent one.
-const ALLOWED: f64 = 5.0;
+const ALLOWED: f64 = 3.0;
 
-/// A 95 % interval misses one truth in twenty: over all fixtures with a straight logger no more may be outside than
-/// that explains, and none far outside. With a bent gain, which the fit does not model, the residuals name the shape.
-/// The seed was fixed before anything was looked at.
+/// Standard uncertainties beyond which none of `n` truths may be: the two-sided 95 % limit for all of them together.
+///
+/// **Source** Z. Sidak, Rectangular confidence regions for the means of multivariate normal distributions, Journal of
+/// the American Statistical Association 62 (1967), 626: each at 0.95^(1/n), which holds for dependent ones too.
+fn limit_of_all(n: usize) -> f64 {
+    let each = 1.0 - libm::pow(0.95, 1.0 / n as f64);
+    let (mut low, mut high) = (0.0, 10.0);
+    for _ in 0..60 {
+        let middle = 0.5 * (low + high);
+        let outside = libm::erfc(middle / std::f64::consts::SQRT_2);
+        if outside > each { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// Every truth lies within its 95 % interval, as far as 95 % intervals can: a right one misses one truth in twenty, so
+/// that of 184 about nine are outside by chance. Asserted are therefore, over all fixtures with a straight logger: no
+/// more outside than chance explains; none beyond the limit for that many truths at once; no shape named. With a bent
+/// gain, which the fit does not model, the residuals name the shape. The seed was fixed before anything was looked at.
+///
+/// What is outside with this seed was looked at one by one: three voltage gain ratios (2.1, 2.3 and 3.0 u), which other
+/// loggers on the same fixtures do not show, and one efficiency (2.9 u) of the fixture whose plus jumper was drawn 2.3
+/// standard uncertainties from the stated one. `what_is_outside_is_chance` holds that to account.
 #[test]
 fn truths_lie_within_their_intervals_or_the_shape_is_named() {
     let (mut told, mut missed, mut whole, mut straight) = (0, 0, 0, 0);
+    let mut farthest = 0.0;
     for (at, circuit) in Circuit::all().iter().enumerate() {
         let bend = bend(circuit);
         let logger = Logger::draw(&mut Random::new(1, 100 + at as u64), bend);
@@ -179,7 +200,7 @@ fn truths_lie_within_their_intervals_or_the_shape_is_named() {
             continue;
         }
         assert!(shapes.is_empty(), "{}: {shapes:?}", circuit.name);
-        assert!(all.iter().all(|truth| truth.z().abs() < 4.5), "{}: {out:?}", circuit.name);
+        farthest = all.iter().map(|truth| truth.z().abs()).fold(farthest, f64::max);
         straight += 1;
         whole += usize::from(out.is_empty());
         told += all.len();
@@ -190,7 +211,68 @@ fn truths_lie_within_their_intervals_or_the_shape_is_named() {
         "{missed} of {told} truths outside, {expected:.0} expected; in {whole} of {straight} fixtures none is outside"
     );
     assert!(told > 150, "{told}");
+    assert!(farthest < limit_of_all(told), "{farthest} for {}", limit_of_all(told));
     assert!(missed as f64 <= expected + ALLOWED * (0.95 * expected).sqrt());
+}
+
+/// Loggers that each fixture is given one after the other.
+const LOGGERS: u64 = 6;
+
+/// What one seed leaves outside is chance and no gap in the model: the same fixtures behind other loggers (gains, offsets,
+/// leaks, delays, noise drawn anew) with their jumpers read by a meter. A gap would move a truth's deviations all one way;
+/// what rests on contacts taken as alike is left out, as that deviation belongs to the fixture and stays.
+///
+/// The mean of n deviations in their u scatters by 1 over root n; the limit is that of all truths together.
+#[test]
+fn what_is_outside_is_chance() {
+    let (mut told, mut missed) = (0, 0);
+    let mut means: Vec<(String, f64)> = Vec::new();
+    for (at, circuit) in Circuit::all().iter().enumerate().filter(|(_, circuit)| bend(circuit).is_none()) {
+        let mut sums: std::collections::BTreeMap<String, f64> = std::collections::BTreeMap::new();
+        for draw in 0..LOGGERS {
+            let logger = Logger::draw(&mut Random::new(50 + draw, 100 + at as u64), None);
+            let mut settings = stated();
+            settings.fixture.meter = jumpers_read(circuit);
+            let bench = bench(circuit, &logger, settings, 100_000 + 100 * draw + at as u64);
+            let c = bench.calibration().unwrap();
+            let assumed = ["R_I", "R_O", "shared lead", "efficiency"];
+            let all = truths(circuit, &logger, c);
+            for truth in all
+                .iter()
+                .filter(|t| c.correction.grade == Grade::Settled || !assumed.contains(&t.name.as_str()))
+            {
+                told += 1;
+                missed += usize::from(truth.z().abs() > K95);
+                *sums.entry(truth.name.clone()).or_default() += truth.z();
+            }
+        }
+        let mean = |(name, sum): (String, f64)| (format!("{} {name}", circuit.name), sum / LOGGERS as f64);
+        means.extend(sums.into_iter().map(mean));
+    }
+    let limit = limit_of_all(means.len()) / (LOGGERS as f64).sqrt();
+    let worst = means.iter().max_by(|a, b| a.1.abs().total_cmp(&b.1.abs())).unwrap();
+    let expected = 0.05 * told as f64;
+    println!("{missed} of {told} outside, {expected:.0} expected; largest mean {worst:?}, limit {limit:.2}");
+    assert!(worst.1.abs() < limit, "{worst:?} {limit}");
+    assert!((missed as f64) < expected + ALLOWED * (0.95 * expected).sqrt(), "{missed} of {told}");
+}
+
+/// A meter's readings across the jumpers at 3 A.
+fn jumpers_read(circuit: &Circuit) -> Vec<MeterReading> {
+    let read = |across, key: &str| MeterReading {
+        across,
+        volts: 3.0 * circuit.number(key),
+        volts_u: Some(3e-7),
+        amps: 3.0,
+        amps_u: Some(0.0),
+        logged: None,
+    };
+    let mut readings = vec![read(Across::JumperHigh, "jumper_high")];
+    // Where the ground lead is shared there is no minus jumper.
+    if !circuit.is("shared_ground") {
+        readings.push(read(Across::JumperLow, "jumper_low"));
+    }
+    readings
 }
 
 /// No heating is claimed of a resistor that does not warm, none is missed of one that does; its rise per watt is that of
