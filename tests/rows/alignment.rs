@@ -186,7 +186,7 @@ fn never_interpolates_across_a_start_a_gap_or_a_step() {
             );
         }
         // Flat on the side that can be used: nothing to mend.
-        assert!(!aligned.cannot(row, &[1e-3; 5]));
+        assert!(!aligned.cannot(row, &[1e-3; 5], 0.0));
     }
 }
 
@@ -201,7 +201,7 @@ fn says_which_rows_cannot_be_mended() {
     let steps = Steps::find(&readings, &Noise::given(noise, [0.0; 5]), 8.0);
     let delays = Delays { from: Source::Stated, seconds: [0.0, 0.0, 0.0, 0.0, 0.01], u: [Some(0.0); 5] };
     let aligned = Aligned::new(&readings, &steps, &delays);
-    let cannot: Vec<usize> = (0..100).filter(|&row| aligned.cannot(row, &noise)).collect();
+    let cannot: Vec<usize> = (0..100).filter(|&row| aligned.cannot(row, &noise, 0.0)).collect();
     // The input current needs the next row, the output current the one before.
     assert_eq!(cannot, [0, 49, 50, 99]);
 }

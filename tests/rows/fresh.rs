@@ -190,16 +190,13 @@ fn play(converter: &Converter, logger: &Logger, random: &mut Random) -> (Reading
     (load::readings(time, columns), Delays::stated(&known), wrong)
 }
 
-/// Over all runs at least 95 % of the wrong rows go and at most 0.5 % of the others; on no pair of a converter and a
-/// logger alone is it much worse.
+/// On every pair of a converter and a logger at least 95 % of the wrong rows go and at most 0.5 % of the others.
 #[test]
 fn wrong_rows_go_and_good_ones_stay_on_fresh_runs() {
     let settings = Settings::default();
     let mut all = [0_usize; 4];
     let mut short = Vec::new();
-    let holds = |[wrong, found, good, lost]: [usize; 4], least: usize, most: usize| {
-        found * 100 >= wrong * least && lost * 1000 <= good * most
-    };
+    let holds = |[wrong, found, good, lost]: [usize; 4]| found * 100 >= wrong * 95 && lost * 1000 <= good * 5;
     for (c, converter) in CONVERTERS.iter().enumerate() {
         for (l, logger) in LOGGERS.iter().enumerate() {
             let mut pair = [0_usize; 4];
@@ -218,13 +215,13 @@ fn wrong_rows_go_and_good_ones_stay_on_fresh_runs() {
                 "{} on {}: {found} of {wrong} wrong rows found, {lost} of {good} good ones lost",
                 converter.name, logger.name
             );
-            if wrong < 150 || !holds(pair, 93, 6) {
+            if wrong < 150 || !holds(pair) {
                 short.push(format!("{} on {}", converter.name, logger.name));
             }
             all = std::array::from_fn(|k| all[k] + pair[k]);
         }
     }
     println!("all: {} of {} wrong rows found, {} of {} good ones lost", all[1], all[0], all[3], all[2]);
-    assert!(holds(all, 95, 5), "{all:?}");
+    assert!(holds(all), "{all:?}");
     assert!(short.is_empty(), "{short:?}");
 }

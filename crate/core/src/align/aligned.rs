@@ -158,35 +158,47 @@ impl<'a> Aligned<'a> {
         fine
     }
 
-    /// Whether a row needs interpolation that is not possible: the change that would be made, told
-    /// from the side that can be used, exceeds three noises of the channel.
+    /// Whether a row needs interpolation that is not possible: the changes that would be made, told
+    /// from the side that can be used, exceed three noises of their channels and move a product of the
+    /// readings by more than `limit` of it.
     #[must_use]
-    pub fn cannot(&self, row: usize, noise: &[f64; 5]) -> bool {
+    pub fn cannot(&self, row: usize, noise: &[f64; 5], limit: f64) -> bool {
         if self.identity {
             return false;
         }
-        CHANNELS.into_iter().any(|channel| {
-            let column = self.readings.column(channel);
-            let shift = self.shift[channel.index()];
-            if column.is_empty() || shift == 0.0 || column[row].is_nan() {
-                return false;
-            }
-            if self.direct(column, shift, row).is_some() {
-                return false;
-            }
-            let Some(segment) = self.segment_of(row) else { return false };
-            if self.interpolated(channel, row, segment.clone()).is_some() {
-                return false;
-            }
-            let Partner::At(other) = self.partner(channel, row, shift < 0.0, &segment) else { return false };
-            let span = self.readings.time[other] - self.readings.time[row];
-            let change = (column[other] - column[row]) / span * shift;
-            change.abs() > 3.0 * noise[channel.index()]
-        })
+        let moved: f64 = CHANNELS
+            .into_iter()
+            .map(|channel| {
+                let change = self.change_not_made(channel, row);
+                let size = factor(self.readings, channel, row).abs().max(3.0 * noise[channel.index()]);
+                if change.abs() > 3.0 * noise[channel.index()] { change.abs() / size } else { 0.0 }
+            })
+            .sum();
+        moved > limit
+    }
+
+    /// The change that a channel's reading needs and cannot get, told from its other side; 0 where it is brought to the
+    /// common instant or nothing tells.
+    fn change_not_made(&self, channel: Channel, row: usize) -> f64 {
+        let column = self.readings.column(channel);
+        let shift = self.shift[channel.index()];
+        if column.is_empty() || shift == 0.0 || column[row].is_nan() {
+            return 0.0;
+        }
+        if self.direct(column, shift, row).is_some() {
+            return 0.0;
+        }
+        let Some(segment) = self.segment_of(row) else { return 0.0 };
+        if self.interpolated(channel, row, segment.clone()).is_some() {
+            return 0.0;
+        }
+        let Partner::At(other) = self.partner(channel, row, shift < 0.0, &segment) else { return 0.0 };
+        let span = self.readings.time[other] - self.readings.time[row];
+        (column[other] - column[row]) / span * shift
     }
 
     /// Visits the rows for which [`Aligned::cannot`] holds, ascending.
-    pub fn each_that_cannot(&self, noise: &[f64; 5], mut visit: impl FnMut(usize)) {
+    pub fn each_that_cannot(&self, noise: &[f64; 5], limit: f64, mut visit: impl FnMut(usize)) {
         if self.identity {
             return;
         }
@@ -201,7 +213,7 @@ impl<'a> Aligned<'a> {
                         || self.fill_calm(column, shift, first, &mut scratch[..last - first])
                 });
             if !calm {
-                (first..last).filter(|&row| self.cannot(row, noise)).for_each(&mut visit);
+                (first..last).filter(|&row| self.cannot(row, noise, limit)).for_each(&mut visit);
             }
         }
     }
@@ -277,6 +289,19 @@ fn careful_rows(readings: &Readings, steps: &Steps) -> Vec<u64> {
         mark(row + 1);
     }
     careful
+}
+
+/// The factor of the product that a channel belongs to: an output node counts by the output voltage.
+pub(crate) fn factor(readings: &Readings, channel: Channel, row: usize) -> f64 {
+    let column = readings.column(channel);
+    match channel {
+        Channel::VOutHigh | Channel::VOutLow
+            if readings.has(Channel::VOutHigh) && readings.has(Channel::VOutLow) =>
+        {
+            readings.column(Channel::VOutHigh)[row] - readings.column(Channel::VOutLow)[row]
+        }
+        _ => column.get(row).copied().unwrap_or(0.0),
+    }
 }
 
 /// An absent low output node stands at ground; any other absent channel is missing.

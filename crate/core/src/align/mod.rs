@@ -12,6 +12,7 @@ mod through;
 mod up_down;
 
 pub use aligned::Aligned;
+pub(crate) use aligned::factor;
 pub use delays::{ByChannel, Delays, Source, Summary, estimate};
 pub use settings::{Mode, Settings};
 pub use steps::{Noise, Steps};

@@ -114,9 +114,12 @@ impl Steps {
                         continue;
                     }
                     let column = &column[segment.first..=segment.last];
-                    if beyond_slope && is_lone(column, first + 1 - segment.first, limits[at]) {
+                    let row = first - segment.first;
+                    // The way back from a reading that stood out is no step, on a ramp either.
+                    let way_back = row > 0 && is_lone(column, row, limits[at]);
+                    if beyond_slope && is_lone(column, row + 1, limits[at]) {
                         lone |= 1 << at;
-                    } else if !beyond_slope || is_step(column, first - segment.first, limits[at]) {
+                    } else if !beyond_slope || !way_back && is_step(column, row, limits[at]) {
                         channels |= 1 << at;
                     }
                 }

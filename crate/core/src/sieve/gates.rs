@@ -44,10 +44,10 @@ pub fn gates_part(input: &Input<'_>, settings: &Settings, part: usize, masks: &m
         }
         1 => {
             if on.step && moving {
-                steps(input, settings, masks);
+                super::step::steps(input, settings, masks);
             }
             if on.unaligned && moving {
-                unaligned(input, masks);
+                unaligned(input, settings.slew_limit, masks);
             }
         }
         2 if on.slew && moving => super::slew::slew(input, settings.slew_limit, masks),
@@ -173,64 +173,8 @@ fn top_of(column: &[f64]) -> f64 {
     stats::quantile(&mut sample, 0.995, QuantileRule::Linear).unwrap_or(0.0)
 }
 
-/// Rows inside steps: between the first and the last change of a run of intervals that all change.
-///
-/// Where every channel changes in one interval, the rows on both sides are whole and stay. Next to a step
-/// a change of four noises already belongs to it. `step_hold` takes further rows on each side.
-fn steps(input: &Input<'_>, settings: &Settings, masks: &mut [Mask]) {
-    const TAIL: f64 = 4.0;
-    let readings = input.aligned.readings();
-    let hold = settings.step_hold as usize;
-    let mut intervals = input.aligned.steps().intervals().map(|entry| entry.0).peekable();
-    let changes = |interval: usize| {
-        CHANNELS.into_iter().any(|channel| {
-            let column = readings.column(channel);
-            if column.is_empty() {
-                return false;
-            }
-            let change = (column[interval + 1] - column[interval]).abs();
-            change > TAIL * libm::sqrt(2.0) * input.noise.floor[channel.index()]
-        })
-    };
-    for segment in &readings.segments {
-        while let Some(first) = intervals.next_if(|&interval| interval < segment.last) {
-            let mut last = first;
-            while intervals.next_if(|&interval| interval == last + 1).is_some() {
-                last += 1;
-            }
-            let (mut low, mut high) = (first, last);
-            if low > segment.first
-                && tail(&changes, low, low.checked_sub(1), low.checked_sub(2), segment.first)
-            {
-                low -= 1;
-            }
-            let (next, after) = (high + 1, high + 2);
-            if next < segment.last && changes(next) && !(after < segment.last && changes(after)) {
-                high = next;
-            }
-            let from = (low + 1).saturating_sub(hold).max(segment.first);
-            let to = (high + hold).min(segment.last);
-            for mask in masks.iter_mut().take(to + 1).skip(from) {
-                *mask |= Reason::Step.bit();
-            }
-        }
-    }
-}
-
-/// Whether the interval before a step belongs to it: it changes and the one before it does not, so that it is no ramp.
-fn tail(
-    changes: &impl Fn(usize) -> bool,
-    step: usize,
-    before: Option<usize>,
-    earlier: Option<usize>,
-    first: usize,
-) -> bool {
-    let Some(before) = before.filter(|&before| before < step && before >= first) else { return false };
-    changes(before) && !earlier.is_some_and(|earlier| earlier >= first && changes(earlier))
-}
-
-fn unaligned(input: &Input<'_>, masks: &mut [Mask]) {
-    input.aligned.each_that_cannot(&input.noise.floor, |row| masks[row] |= Reason::Unaligned.bit());
+fn unaligned(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
+    input.aligned.each_that_cannot(&input.noise.floor, limit, |row| masks[row] |= Reason::Unaligned.bit());
 }
 
 fn settling(input: &Input<'_>, settle: f64, masks: &mut [Mask]) {

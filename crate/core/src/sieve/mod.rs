@@ -23,6 +23,7 @@ mod settings;
 mod settled;
 mod slew;
 mod spike;
+mod step;
 mod table;
 mod width;
 

@@ -112,7 +112,7 @@ pub struct Settings {
     /// Spike gate: distance from the median of seven rows, in robust standard deviations; default 6.
     pub spike_limit: f64,
     /// Slew gate: largest relative error of a product of readings that delays may cause; default 0.005. Below its
-    /// noise a row stays whatever this says.
+    /// noise a row stays whatever this says. Rows next to a step that are off by no more stay as well.
     pub slew_limit: f64,
     /// Settling gate: seconds removed after every start of the clock; default 0.
     pub settle: f64,

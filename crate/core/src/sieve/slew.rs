@@ -1,7 +1,8 @@
 //! The slew gate: rows that change too fast for what is not known of the delays.
 
 use super::{Input, Mask, Reason};
-use crate::channel::{CHANNELS, Channel, Readings};
+use crate::align::factor;
+use crate::channel::{CHANNELS, Readings};
 
 /// Rows on each side that tell the slope.
 const HALF: usize = 2;
@@ -59,19 +60,6 @@ pub(super) fn slew(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
 fn slope(readings: &Readings, column: &[f64], row: usize) -> f64 {
     let change = 2.0 * (column[row + 2] - column[row - 2]) + (column[row + 1] - column[row - 1]);
     change / 10.0 / readings.row_period
-}
-
-/// The factor of the product that a channel belongs to: an output node counts by the output voltage.
-fn factor(readings: &Readings, channel: Channel, row: usize) -> f64 {
-    let column = readings.column(channel);
-    match channel {
-        Channel::VOutHigh | Channel::VOutLow
-            if readings.has(Channel::VOutHigh) && readings.has(Channel::VOutLow) =>
-        {
-            readings.column(Channel::VOutHigh)[row] - readings.column(Channel::VOutLow)[row]
-        }
-        _ => column[row],
-    }
 }
 
 /// Slopes from the two rows before and the two rows after, per second.

@@ -8,7 +8,8 @@ use crate::math::stats::MAD_TO_SIGMA;
 const HALF: usize = 3;
 
 /// Marks rows in which a reading lies further from the median of the window than `limit` times the larger of the
-/// window's scaled MAD and the channel's noise.
+/// window's scaled MAD and the channel's noise; on a ramp, where the window spreads by the ramp itself, those that leave
+/// the straight lines of both sides.
 ///
 /// **Formula** `|x - median| > limit max(1.4826 MAD, sigma)`. **Source** Hampel, J. Amer. Statist.
 /// Assoc. 69 (1974) 383; Pearson, IEEE Trans. Control Syst. Technol. 10 (2002) 55. Windows
@@ -25,6 +26,7 @@ pub(super) fn spikes(input: &Input<'_>, limit: f64, masks: &mut [Mask]) {
             let column = &column[segment.first..=segment.last];
             let masks = &mut masks[segment.first..=segment.last];
             each_spike(column, HALF, limit, noise, |row| masks[row] |= Reason::Spike.bit());
+            each_lone(column, limit, noise, |row| masks[row] |= Reason::Spike.bit());
         }
     }
 }
@@ -62,6 +64,28 @@ fn each_spike(column: &[f64], half: usize, limit: f64, noise: f64, mut found: im
         let spread = MAD_TO_SIGMA * sorted_median(&mut window);
         if distance > limit * spread {
             found(row);
+        }
+    }
+}
+
+/// Readings that leave the straight line through the two before them, the one through the two after them, and the mean of
+/// both neighbours, all to the same side and alike.
+///
+/// **Formula** with `d = x[n] - (x[n-1] + x[n+1]) / 2`: `|d| > limit sqrt 6 sigma`, and both
+/// `x[n] - 2 x[n±1] + x[n±2]` between `d / 2` and `3 d / 2`. The noise of the latter is `sqrt 6 sigma`. In a
+/// smooth bend they have the other sign, at a corner or a step one of them is 0. **Source** the project's own.
+/// **Missing data** nothing is told next to a missing reading.
+fn each_lone(column: &[f64], limit: f64, noise: f64, mut found: impl FnMut(usize)) {
+    let least = limit * libm::sqrt(6.0) * noise;
+    for (first, five) in column.windows(5).enumerate() {
+        let &[far_before, before, here, after, far_after] = five else { continue };
+        let off = here - 0.5 * (before + after);
+        if off.is_nan() || off.abs() <= least {
+            continue;
+        }
+        let alike = |side: f64| (0.5..=1.5).contains(&(side / off));
+        if alike(here - 2.0 * before + far_before) && alike(here - 2.0 * after + far_after) {
+            found(first + 2);
         }
     }
 }
