@@ -42,6 +42,11 @@ export function onDeath(listener) {
   wire.ondeath = listener;
 }
 
+/** How many questions wait for their answer. */
+export function waiting() {
+  return wire.open.size;
+}
+
 /** What draws axes and small figures on the page, or null before the core runs. */
 export function pencil() {
   return pen;

@@ -96,7 +96,7 @@ async fn a_new_user_calibrates_and_settles_the_split() -> Outcome<()> {
     assert_eq!(set(&browser, "fixture.shared_ground").await?, json!(false));
     for (view, name) in [(View::DARK, "fixture-dark"), (View::PHONE, "fixture-phone")] {
         browser.look(view).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(600)).await;
+        browser.rest().await?;
         expect_no_sideways(&browser, name).await?;
         browser.shot(name).await?;
     }
@@ -178,7 +178,7 @@ async fn every_panel_opens_and_closes_by_keyboard_alone() -> Outcome<()> {
         browser.key(Key::Enter).await?;
         let inside = format!("document.querySelector('#fold-{part} > .inside')?.innerText.length > 20");
         browser.wait_until(part, &inside).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+        browser.rest().await?;
         let middle = "document.activeElement.scrollIntoView({ block: 'start' }); return 1";
         browser.run(middle, vec![]).await?;
         browser.shot(&format!("fixture-how-{part}")).await?;
@@ -345,7 +345,7 @@ async fn runs_that_cannot_answer_say_which_run_would() -> Outcome<()> {
         s.dispatchEvent(new Event('change', { bubbles: true })); return 1;";
     browser.run(choose, vec![]).await?;
     browser.wait_until("the answers", SETTLED).await?;
-    tokio::time::sleep(std::time::Duration::from_millis(300)).await;
+    browser.rest().await?;
     let shown = words(&browser, ".result").await?;
     assert!(!shown.contains("NaN") && !shown.contains("undefined"), "{shown}");
     browser.shot("fixture-wrong-kind").await?;

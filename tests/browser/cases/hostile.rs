@@ -23,11 +23,11 @@ async fn hostile_names_do_nothing() -> Outcome<()> {
     browser.wait_until("the log", SETTLED).await?;
     for card in ["Log", "Channels", "Sieve"] {
         browser.press(".stage .head", card).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(300)).await;
+        browser.rest().await?;
     }
     browser.press(".stage .head", "Channels").await?;
     browser.press(".stage .head", "Channels").await?;
-    tokio::time::sleep(std::time::Duration::from_millis(500)).await;
+    browser.rest().await?;
     assert!(browser.run("return globalThis.hit === undefined", vec![]).await? == true);
     let made =
         "return document.querySelectorAll('#app img, #app script, #app svg[onload], #app b[onclick]').length";

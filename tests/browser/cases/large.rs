@@ -44,7 +44,7 @@ async fn a_million_rows_load_while_the_page_stays_awake() -> Outcome<()> {
             .contains("1000000"),
         "{read}"
     );
-    tokio::time::sleep(std::time::Duration::from_secs(2)).await;
+    browser.rest().await?;
     browser.shot("million").await?;
     assert!(browser.run("return beats", vec![]).await?.as_u64() > beats);
     let tasks = browser.run("return longest", vec![]).await?;

@@ -51,14 +51,14 @@ async fn dropped_logs_fill_the_chain_and_every_view() -> Outcome<()> {
     for tab in ["map", "curves", "compare", "fixture"] {
         browser.click(&format!("#tab-{tab}")).await?;
         browser.wait_until("the view", "document.querySelector('#view').innerText.length > 10").await?;
-        tokio::time::sleep(std::time::Duration::from_millis(700)).await;
+        browser.rest().await?;
         browser.shot(&format!("{tab}-wide")).await?;
         browser.expect_quiet().await?;
     }
     browser.click("#tab-map").await?;
     for (view, name) in [(View::DARK, "map-dark"), (View::PHONE, "map-phone")] {
         browser.look(view).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(700)).await;
+        browser.rest().await?;
         let wider = "return document.documentElement.scrollWidth - innerWidth";
         assert!(browser.run(wider, vec![]).await?.as_f64() <= Some(0.0), "{name} scrolls sideways");
         browser.shot(name).await?;

@@ -34,8 +34,7 @@ async fn choose(browser: &Browser, label: &str, value: &str) -> Outcome<()> {
     if said != "chosen" {
         return Err(format!("{label}: {said}").into());
     }
-    tokio::time::sleep(std::time::Duration::from_millis(60)).await;
-    browser.wait_until("the choice", SETTLED).await
+    browser.rest().await
 }
 
 async fn settings(browser: &Browser) -> Outcome<Value> {

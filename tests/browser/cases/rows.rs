@@ -200,7 +200,7 @@ async fn counts_and_trust_show_the_demo_in_every_size() -> Outcome<()> {
         browser.wait_until("the view", "document.querySelectorAll('#view .small canvas').length > 1").await?;
         for (view, name) in [(View::WIDE, "wide"), (View::DARK, "dark"), (View::PHONE, "phone")] {
             browser.look(view).await?;
-            tokio::time::sleep(std::time::Duration::from_millis(700)).await;
+            browser.rest().await?;
             let wider = "return document.documentElement.scrollWidth - innerWidth";
             assert!(browser.run(wider, vec![]).await?.as_f64() <= Some(0.0), "{tab} {name} scrolls sideways");
             browser.shot(&format!("{tab}-{name}")).await?;

@@ -182,8 +182,8 @@ impl Browser {
         }
     }
 
-    /// Asks every tenth of a second until the expression is true in the page. A timer in the page
-    /// would stall in the background.
+    /// Asks fifty times a second until the expression is true in the page. A timer in the page would
+    /// stall in the background.
     ///
     /// **Errors** where it never is; the message shows what the page shows.
     pub async fn wait_until(&self, what: &str, expression: &str) -> Outcome<()> {
@@ -193,11 +193,36 @@ impl Browser {
             if self.run(&script, vec![]).await? == Value::Bool(true) {
                 return Ok(());
             }
-            tokio::time::sleep(Duration::from_millis(100)).await;
+            tokio::time::sleep(Duration::from_millis(20)).await;
         }
         let shows = self.run("return document.body.innerText.slice(0, 1500)", vec![]).await?;
         let complaints = self.complaints().await?;
         Err(format!("waited in vain for {what}. The page shows {shows}; it said {complaints:?}").into())
+    }
+
+    /// Waits until the page has asked its core nothing more, has no work left and has drawn it: then
+    /// a picture shows what it will go on showing.
+    ///
+    /// **Errors** where it never comes to rest.
+    pub async fn rest(&self) -> Outcome<()> {
+        const AT_REST: &str = "(() => { const s = globalThis.wattsieve?.state(); \
+            return s && s.core === 'ready' && !s.busy && !s.stale && s.asking === 0; })()";
+        loop {
+            self.wait_until("rest", AT_REST).await?;
+            let frames =
+                "await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));";
+            let still = self.run_async(&format!("{frames} return Boolean({AT_REST});"), vec![]).await?;
+            if still == true {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Opens the page anew, as its user would; what was said so far stays to be looked at.
+    ///
+    /// **Errors** where it cannot be opened.
+    pub async fn reopen(&self) -> Outcome<()> {
+        Ok(self.driver.goto(format!("file://{}", self.page.display())).await?)
     }
 
     /// The first element of a selector.
@@ -422,6 +447,26 @@ impl Browser {
         std::fs::create_dir_all(&folder)?;
         let path: &Path = &folder.join(format!("{name}.png"));
         Ok(self.driver.screenshot(path).await?)
+    }
+
+    /// Saves a picture of the first element of a selector, as far as it lies in the view, as
+    /// `target/screenshots/<name>.png`.
+    ///
+    /// **Errors** where there is none or it cannot be written.
+    pub async fn shot_of(&self, selector: &str, name: &str) -> Outcome<()> {
+        let place = "const b = document.querySelector(arguments[0]).getBoundingClientRect();
+            const [x, y] = [Math.max(0, b.x), Math.max(0, b.y)];
+            return { x, y, width: Math.min(innerWidth, b.right) - x, height: Math.min(innerHeight, b.bottom) - y, scale: 1 };";
+        let clip = self.run(place, vec![json!(selector)]).await?;
+        let answer =
+            self.cdp("Page.captureScreenshot", json!({"clip": clip, "optimizeForSpeed": true})).await?;
+        let folder = scratch().with_file_name("screenshots");
+        std::fs::create_dir_all(&folder)?;
+        std::fs::write(
+            folder.join(format!("{name}.png")),
+            STANDARD.decode(answer["data"].as_str().unwrap_or_default())?,
+        )?;
+        Ok(())
     }
 
     async fn cdp(&self, command: &str, words: Value) -> Outcome<Value> {
