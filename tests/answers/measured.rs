@@ -1,6 +1,8 @@
 //! A table of real measurements: an inverter at six loads and three input voltages, seven repeats of each.
 
-use wattsieve_core::bench::{Bench, Detail, InputSettings, Settings};
+use wattsieve_core::bench::{Bench, Detail, Settings};
+
+use wattsieve_core::sieve::Settled;
 
 use crate::support::numbers_of;
 
@@ -17,16 +19,16 @@ fn a_table_of_real_measurements_stays() {
         let (power, volts, efficiency) = (row[0], row[1], row[2]);
         text += &format!("{volts},{:.4},400,{:.4}\n", power / efficiency / volts, power / 400.0);
     }
-    // The table has no times: any pace will do.
-    let mut settings = Settings { inputs: vec![InputSettings::default()], ..Settings::default() };
-    settings.inputs[0].columns.row_period = Some(60.0);
-    let mut bench = Bench::new(settings);
+    let mut bench = Bench::new(Settings::default());
     let input = bench.begin("inverter.csv", None);
     bench.push(input, text.as_bytes());
     bench.finish(input);
     bench.complete();
     let results = bench.results(Detail::Full);
+    assert!(results.inputs[0].asks.is_empty(), "a table needs no times: {:?}", results.inputs[0].asks);
     let run = &results.runs[0];
+    assert_eq!((run.settled_points.why, run.alignment.why), (Some(Settled::Untimed), Some("settled_points")));
+    assert!(run.answers.findings.iter().any(|said| said.text.contains("no time is logged")));
     println!("{} of {} rows kept", run.rows.kept, run.rows.read);
     assert_eq!(run.rows.read, 126);
     assert!(run.rows.kept * 100 >= 126 * 97, "{}", run.rows.kept);

@@ -9,6 +9,7 @@ use std::path::PathBuf;
 use wattsieve_core::bench::{Bench, CalibrationUse, Detail, InputSettings, Kind, Settings};
 use wattsieve_core::channel::{ColumnRef, ColumnRole, Role};
 use wattsieve_core::fixture::Stated;
+use wattsieve_core::sieve::SettledPoints;
 use wattsieve_tests::sim::Random;
 
 /// Lines of a demo log that a test uses.
@@ -347,13 +348,23 @@ fn explained(place: &str, value: &serde_json::Value) {
 #[test]
 fn a_log_without_time_claims_no_duration() {
     let log = b"v_in_V,i_in_A,v_out_V,i_out_A\n12,0.5,5,1\n12,0.6,5,1.2\n12,0.61,5,1.22\n";
+    let mut denied = Settings::default();
+    denied.sieve.settled_points = SettledPoints::No;
+    let mut bench = Bench::new(denied);
+    let input = bench.begin("no-time.csv", None);
+    bench.push(input, log);
+    bench.finish(input);
+    let results = serde_json::to_value(bench.results(Detail::Full)).unwrap();
+    assert_eq!(results["inputs"][0]["outcome"], "asks");
     let mut bench = Bench::new(Settings::default());
     let input = bench.begin("no-time.csv", None);
     bench.push(input, log);
     bench.finish(input);
     let results = serde_json::to_value(bench.results(Detail::Full)).unwrap();
     let input = &results["inputs"][0];
-    assert_eq!(input["outcome"], "asks");
+    assert_eq!(input["outcome"], "read", "few rows are a table");
+    assert_eq!(results.pointer("/runs/0/energy/p_in"), Some(&serde_json::Value::Null));
+    assert_eq!(results.pointer("/runs/0/settled_points/points/2/time"), Some(&serde_json::Value::Null));
     for place in ["/duration", "/row_period", "/segments/0/duration"] {
         assert_eq!(input.pointer(place), Some(&serde_json::Value::Null), "{place}");
     }

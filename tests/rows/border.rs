@@ -85,6 +85,16 @@ fn bins_hold_every_row_once_and_mark_thin_ones() {
         assert_eq!(found.thin[at], (1..3).contains(plain));
     }
     assert!(found.thin.iter().any(|thin| *thin));
+    // The sums that a view shows, against the bins themselves.
+    let all = |bin: &usize| found.kept[*bin] + found.out[*bin];
+    let thin: Vec<usize> = (0..found.thin.len()).filter(|&bin| found.thin[bin]).collect();
+    assert_eq!(
+        (found.thin_bins, found.thin_rows),
+        (thin.len(), thin.iter().map(|bin| all(bin) as usize).sum())
+    );
+    assert_eq!(Some(found.most), (0..found.kept.len()).map(|bin| all(&bin)).max());
+    let sum = |rows: &[u32]| rows.iter().map(|rows| *rows as usize).sum::<usize>();
+    assert_eq!((found.kept_rows, found.out_rows), (sum(&found.kept), sum(&found.out)));
 }
 
 /// A run with spikes of the output current in one place: cleaning must change the answer there, and say so.
@@ -127,6 +137,10 @@ fn cleaning_shows_the_answer_before_and_after_and_the_rows_at_the_border() {
     for cell in trust.cells.iter().filter(|cell| cell.removed == 0) {
         assert!(cell.change.is_none_or(|change| change == 0.0));
     }
+    let said = results.runs[0].answers.findings.iter().find(|said| said.code == "cleaning").unwrap();
+    assert_eq!(said.numbers["change"].value, largest.change);
+    assert_eq!(said.numbers["removed"].value, Some(largest.removed as f64));
+    assert!(said.text.contains(&format!("{} of {} rows", largest.removed, largest.rows)), "{}", said.text);
     assert!(!trust.survivors.is_empty() && trust.survivors.len() <= 10 && trust.rejects.len() <= 10);
     for row in trust.rejects.iter() {
         assert!(row.around.iter().any(|near| near.row == row.row && !near.kept) && row.count.unwrap() < 3.0);

@@ -12,5 +12,6 @@ mod loggers;
 mod plateaus;
 mod published;
 mod pulsed;
+mod said;
 mod stored_cases;
 mod truth;

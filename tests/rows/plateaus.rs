@@ -4,6 +4,7 @@ use wattsieve_core::align::Noise;
 use wattsieve_core::bench::{Bench, Detail, Results, RunSettings, Settings};
 use wattsieve_core::channel::Readings;
 use wattsieve_core::plateau::{self, Use};
+use wattsieve_core::sieve::{Settled, SettledPoints};
 
 use super::counting::Numbers;
 use super::load;
@@ -178,25 +179,59 @@ fn a_stepped_run_is_used_as_its_points_and_can_be_used_as_its_rows() {
     assert!(run.settled_points.stepped);
 }
 
-#[test]
-fn a_table_by_hand_gives_a_point_for_every_row_past_gates_and_sieve() {
-    let mut text = String::from("time (s),v_in (V),v_out (V),i_in (A),i_out (A)\n");
+/// 42 rows typed by hand, with the time at which each was read or without any.
+fn by_hand(timed: bool) -> String {
+    let mut text = String::from(if timed { "time (s)," } else { "" });
+    text.push_str("v_in (V),v_out (V),i_in (A),i_out (A)\n");
     for v in 0..6 {
         for i in 0..7 {
             let x = state(10.5 + 0.5 * f64::from(v), 0.1 * libm::pow(45.0, f64::from(i) / 6.0));
-            text.push_str(&format!(
-                "{},{:.3},{:.3},{:.4},{:.3}\n",
-                (v * 7 + i) * 20,
-                x[0],
-                x[1] - x[2],
-                x[3],
-                x[4]
-            ));
+            if timed {
+                text.push_str(&format!("{},", (v * 7 + i) * 20));
+            }
+            text.push_str(&format!("{:.3},{:.3},{:.4},{:.3}\n", x[0], x[1] - x[2], x[3], x[4]));
         }
     }
-    let results = analysed(&text, Settings::default());
-    let run = &results.runs[0];
-    assert!(run.settled_points.recognised && !run.settled_points.used);
-    assert_eq!((run.settled_points.points.len(), run.rows.kept, run.rows.removed_count), (42, 42, 0));
-    assert!(run.settled_points.points.iter().all(|point| point.n == 1 && point.kept && point.u.is_none()));
+    text
+}
+
+#[test]
+fn a_table_by_hand_gives_a_point_for_every_row_past_gates_and_sieve() {
+    for (timed, why) in [(true, Settled::Slow), (false, Settled::Untimed)] {
+        let results = analysed(&by_hand(timed), Settings::default());
+        assert!(results.inputs[0].asks.is_empty());
+        let run = &results.runs[0];
+        assert!(run.settled_points.recognised && !run.settled_points.used);
+        assert_eq!(run.settled_points.why, Some(why));
+        assert_eq!((run.settled_points.points.len(), run.rows.kept, run.rows.removed_count), (42, 42, 0));
+        assert!(
+            run.settled_points.points.iter().all(|point| point.n == 1 && point.kept && point.u.is_none())
+        );
+        let said = run.answers.findings.iter().find(|said| said.code == "settled_points").unwrap();
+        assert_eq!(said.numbers["points"].value, Some(42.0));
+    }
+}
+
+/// A log that moves smoothly needs its time and asks for it, whatever its length; one that is said to be a table does not.
+#[test]
+fn a_log_that_needs_its_time_still_asks_for_it() {
+    let log = |rows: u32| {
+        let mut text = String::from("v_in (V),v_out (V),i_in (A),i_out (A)\n");
+        for row in 0..rows {
+            let x = state(12.0, 0.2 + 4.0 * f64::from(row) / f64::from(rows));
+            text.push_str(&format!("{:.3},{:.3},{:.4},{:.4}\n", x[0], x[1] - x[2], x[3], x[4]));
+        }
+        text
+    };
+    for rows in [100, 400, 2000] {
+        let results = analysed(&log(rows), Settings::default());
+        assert_eq!(results.inputs[0].asks[0].code, "row_period_missing", "{rows}");
+        assert!(results.runs.is_empty());
+        let mut said = Settings::default();
+        said.sieve.settled_points = SettledPoints::Yes;
+        assert_eq!(analysed(&log(rows), said).runs[0].rows.kept, rows as usize);
+    }
+    let mut denied = Settings::default();
+    denied.sieve.settled_points = SettledPoints::No;
+    assert_eq!(analysed(&by_hand(false), denied).inputs[0].asks[0].code, "row_period_missing");
 }

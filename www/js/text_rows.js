@@ -67,6 +67,7 @@ export const SETTLED_WHY = {
   no: "its rows follow each other too quickly and too smoothly to be settled points",
   said: "you said so",
   slow: "its rows are a second or more apart",
+  untimed: "no time is logged: each row is taken as its own settled point",
   restless: "more than a fifth of the changes from row to row are steps",
   denied: "you said it is not one",
   plateaus: "each row is the average of one plateau",

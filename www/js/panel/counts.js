@@ -79,26 +79,13 @@ async function ensure() {
     try {
       const bins = await ask("bins", { run: state.run, x: across, ...(up ? { y: up } : {}), cells: cells === "cells" });
       if (countedFor !== wanted) return;
-      counted_.set(key, { bins: summed(bins), old: false });
+      counted_.set(key, { bins, old: false });
       changed();
     } catch (error) {
       if (!overtaken(error)) report(error, "sieve");
       return;
     }
   }
-}
-
-/** Counts with their sums, for captions and for the scale. @param {any} bins */
-function summed(bins) {
-  let [most, thin_bins, thin_rows, kept_rows, out_rows] = [0, 0, 0, 0, 0];
-  for (let k = 0; k < bins.kept.length; k += 1) {
-    const n = bins.kept[k] + bins.out[k];
-    most = Math.max(most, n);
-    kept_rows += bins.kept[k];
-    out_rows += bins.out[k];
-    if (bins.thin[k]) [thin_bins, thin_rows] = [thin_bins + 1, thin_rows + n];
-  }
-  return { most, thin_bins, thin_rows, kept_rows, out_rows, ...bins };
 }
 
 /** @param {any} axis @param {number} value */
@@ -176,7 +163,7 @@ export function countsPanel() {
     h("section", { class: "plate whole" },
       h("h2", null, `${nameOf(x)} against ${nameOf(y)}`, h("small", null, pair ? `bins of ${widthWords(pair.x)} by ${widthWords(pair.y)}` : "")),
       pair ? [
-        h("p", { class: "note" }, `Readings at one instant, before any correction: what the sieve counts, here in two of its ${channels().length} channels. Darker: more rows, ${count(pair.most)} at most. ${thinWords(pair)} Crossed: rows out, ${count(pair.out_rows)}.`),
+        h("p", { class: "note" }, `Readings at one instant, before any correction: what the sieve counts, here in two of its ${channels().length} channels. Stronger: more rows, ${count(pair.most)} at most. ${thinWords(pair)} Crossed: rows out, ${count(pair.out_rows)}.`),
         figure("pair", pair, "pairfigure"),
       ] : h("p", { class: "note" }, state.early ? "The logs are still being read." : "Counting."),
       h("p", { class: "note under", role: "status" }, under || "Point at a bin, or move to the figure and use the arrow keys. Drag, or Enter twice, chooses rows."),

@@ -6,6 +6,7 @@
 mod aligned;
 pub mod clocks;
 mod delays;
+mod moving;
 mod settings;
 mod steps;
 mod through;
@@ -14,6 +15,7 @@ mod up_down;
 pub use aligned::Aligned;
 pub(crate) use aligned::factor;
 pub use delays::{ByChannel, Delays, Source, Summary, estimate};
+pub use moving::change_of_a_row;
 pub use settings::{Mode, Settings};
 pub use steps::{Noise, Steps};
 pub use through::{Through, through_delays};

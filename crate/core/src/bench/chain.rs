@@ -176,6 +176,7 @@ impl Bench {
         run.averaged = found.table;
         run.pulsed = found.pulsed;
         run.form = found.form;
+        run.row_change = found.row_change;
     }
 
     /// A run's rows brought to one instant, or to points at rest, or to whole periods.
@@ -222,6 +223,7 @@ impl Bench {
             out.settled = Settled::Plateaus;
         } else {
             out.delays = self.delays(index, logged, &out.steps);
+            out.row_change = align::change_of_a_row(logged, &out.noise);
         }
         out.plateaus = Some(plateaus);
         out
@@ -350,11 +352,16 @@ impl Bench {
         }
     }
 
+    /// Whether the sieve takes rows of a run.
+    pub(super) fn sieves(&self, index: usize) -> bool {
+        let settled = self.runs.get(index).and_then(|run| run.settled);
+        self.settings.sieve.gates.rare && !settled.is_some_and(Settled::recognised)
+    }
+
     fn apply_verdicts(&mut self, index: usize) {
         let least_rows = self.settings.sieve.least_rows_in_use();
-        let rare = self.settings.sieve.gates.rare;
+        let on = self.sieves(index);
         let Some(run) = self.runs.get_mut(index) else { return };
-        let on = rare && !run.settled.is_some_and(Settled::recognised);
         let mut changed = false;
         if let (Some(masks), Some(counts)) = (run.masks.as_mut(), run.counts.as_ref())
             && counts.rows() == masks.len()
@@ -433,6 +440,7 @@ impl Bench {
             settled,
             refused: run.pulsed.used == pulse::Used::Refused,
             form: &run.form,
+            timed: run.settled != Some(Settled::Untimed),
         })
     }
 
@@ -454,6 +462,7 @@ struct Together {
     table: Option<Readings>,
     pulsed: pulse::Pulsed,
     form: [Vec<f64>; 2],
+    row_change: f64,
 }
 
 /// Whether an output power is logged.

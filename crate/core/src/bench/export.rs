@@ -118,7 +118,9 @@ impl Bench {
                     let _ = write!(fields[2], "{line}");
                 }
                 for (field, number) in fields[3..12].iter_mut().zip(numbers) {
-                    let _ = write!(field, "{number}");
+                    if !number.is_nan() {
+                        let _ = write!(field, "{number}");
+                    }
                 }
                 let mask = rows.mask(row);
                 for reason in [Reason::SupplyLimit, Reason::Off, Reason::AboveOne] {

@@ -8,6 +8,7 @@ use super::shown::{
 use super::{InputSettings, Kind};
 use crate::channel::{self, Ask, CHANNELS, Channel, ColumnGuess, Preview, Raw, Readings, Role, Suggestion};
 use crate::log::{self, Checkpoint, Fingerprint, Outcome, Problem, Refusal};
+use crate::sieve::SettledPoints;
 
 /// Where an input stood when a longer state of its log began to be read.
 #[derive(Debug)]
@@ -232,8 +233,24 @@ impl Input {
     }
 
     /// Whether its readings can be used, where other inputs of the run have columns of these roles.
-    pub(super) fn usable(&self, elsewhere: &[Role]) -> bool {
-        self.readings.is_some() && self.asks.iter().all(|ask| answered(ask, elsewhere))
+    pub(super) fn usable(&self, elsewhere: &[Role], settled: SettledPoints) -> bool {
+        self.readings.is_some() && self.asks.iter().all(|ask| self.answered(ask, elsewhere, settled))
+    }
+
+    /// Whether another input of the run has what this one asks for, or it need not be known: a table of settled points
+    /// needs no time.
+    fn answered(&self, ask: &Ask, elsewhere: &[Role], settled: SettledPoints) -> bool {
+        if ask.code == "row_period_missing" {
+            let table = self.guessed == Kind::Table || self.stated == Some(Kind::Table);
+            return self.kind().is_run()
+                && match settled {
+                    SettledPoints::Auto => table,
+                    SettledPoints::Yes => true,
+                    SettledPoints::No => false,
+                };
+        }
+        let has = |role| elsewhere.contains(&role);
+        ask.role.is_some_and(|role| has(role) || (role == Role::VOut && has(Role::VOutHigh)))
     }
 
     /// Encoding of its text.
@@ -257,7 +274,7 @@ impl Input {
     }
 
     /// The input in the results, where other inputs of the run have columns of these roles.
-    pub(super) fn result(&self, elsewhere: &[Role]) -> InputResult {
+    pub(super) fn result(&self, elsewhere: &[Role], settled: SettledPoints) -> InputResult {
         let empty = Readings::default();
         let readings = self.readings.as_ref().unwrap_or(&empty);
         InputResult {
@@ -268,13 +285,13 @@ impl Input {
             role_evidence: if self.stated.is_none() { self.evidence.clone() } else { None },
             role_next: if self.stated.is_none() { self.next.clone() } else { None },
             outcome: match self.outcome {
-                "asks" if self.asks.iter().all(|ask| answered(ask, elsewhere)) => "read",
+                "asks" if self.asks.iter().all(|ask| self.answered(ask, elsewhere, settled)) => "read",
                 outcome => outcome,
             },
             refusal: self.refusal.as_ref().map(|refusal| refusal.message.clone()),
             refusal_code: self.refusal.as_ref().map(|refusal| refusal.code),
             correctable: self.refusal.as_ref().is_some_and(Refusal::correctable),
-            asks: self.asks.iter().filter(|ask| !answered(ask, elsewhere)).cloned().collect(),
+            asks: self.asks.iter().filter(|ask| !self.answered(ask, elsewhere, settled)).cloned().collect(),
             suggestions: self.suggestions.clone(),
             rows_found: readings.rows(),
             rows_usable: self.usable,
@@ -286,12 +303,6 @@ impl Input {
             problems: self.problems.clone(),
         }
     }
-}
-
-/// Whether another input of the run has what this one asks for.
-fn answered(ask: &Ask, elsewhere: &[Role]) -> bool {
-    let has = |role| elsewhere.contains(&role);
-    ask.role.is_some_and(|role| has(role) || (role == Role::VOut && has(Role::VOutHigh)))
 }
 
 fn understood(log: &log::Log, guess: &channel::Guess) -> Understood {

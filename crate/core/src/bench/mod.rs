@@ -262,7 +262,7 @@ impl Bench {
         let old = std::mem::replace(&mut self.settings, new);
         let new = &self.settings;
         let mut wanted = Vec::new();
-        let mut regroup = false;
+        let mut regroup = old.sieve.settled_points != new.sieve.settled_points;
         let mut refit = old.fixture != new.fixture
             || old.calibration != new.calibration
             || old.calibration_use != new.calibration_use;
@@ -359,7 +359,8 @@ impl Bench {
 
     /// One input in the results.
     pub(super) fn input_result(&self, index: usize) -> InputResult {
-        let mut result = self.inputs[index].result(&self.roles_of(&self.others_of(index)));
+        let mut result = self.inputs[index]
+            .result(&self.roles_of(&self.others_of(index)), self.settings.sieve.settled_points);
         if let Some(ask) = loggers::ask(&self.runs, index, self.inputs.get(index).map(|input| &*input.name)) {
             result.asks.push(ask);
             result.outcome = "asks";
@@ -375,7 +376,7 @@ impl Bench {
         for index in 0..self.inputs.len() {
             let input = &self.inputs[index];
             let others = self.others_of(index);
-            let usable = input.usable(&self.roles_of(&others));
+            let usable = input.usable(&self.roles_of(&others), self.settings.sieve.settled_points);
             let Some(readings) = input.readings.as_ref().filter(|_| input.kind().is_run() && usable) else {
                 continue;
             };

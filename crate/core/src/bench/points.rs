@@ -156,7 +156,10 @@ impl Bench {
             let masks = run.masks.as_deref().filter(|_| run.averaged.is_some() || run.plateaus.is_none());
             masks.and_then(|masks| masks.get(row)).is_none_or(|mask| Reason::kept(*mask))
         };
-        let time = |row: usize| logged.time.get(row).copied().filter(|time| time.is_finite());
+        let time = |row: usize| {
+            let timed = run.settled != Some(Settled::Untimed);
+            logged.time.get(row).copied().filter(|time| timed && time.is_finite())
+        };
         if let Some(plateaus) = &run.plateaus {
             let one = |(at, plateau): (usize, &Plateau)| {
                 let rows = Averages {

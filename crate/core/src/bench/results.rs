@@ -177,12 +177,24 @@ impl Bench {
         let aligned = align::Aligned::new(readings, &run.steps, delays);
         let names = sieve::Picked::new(&aligned, &self.settings.sieve).names().to_vec();
         let alignment = self.alignment(run, readings, delays);
+        let sieve = counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve));
         let mut answers = answer.clone();
         let found = std::mem::take(&mut answers.findings);
-        answers.findings = super::told::told(run, &alignment);
-        // What cannot be used or is used otherwise than by rows comes first, how rows were aligned last.
+        answers.findings = super::told::told(
+            run,
+            readings.rows(),
+            &alignment,
+            self.settings.sieve.slew_limit,
+            sieve.as_ref().filter(|_| self.sieves(index)),
+        );
+        // What cannot be used or is used otherwise than by rows comes first; how rows were aligned and sieved, or that they are a
+        // table, last.
+        let table = run.averaged.is_none();
         let (first, last): (Vec<_>, Vec<_>) =
-            std::mem::take(&mut answers.findings).into_iter().partition(|told| told.code != "alignment");
+            std::mem::take(&mut answers.findings).into_iter().partition(|told| {
+                !matches!(told.code, "alignment" | "alignment_unknown" | "sieve_no_plateau")
+                    && !(table && told.code == "settled_points")
+            });
         answers.findings = first.into_iter().chain(found).chain(last).collect();
         Some(RunResult {
             name: run.name.clone(),
@@ -190,7 +202,7 @@ impl Bench {
             plane: self.plane().code(),
             rows: if full { Fates::of(masks) } else { Fates::counted(masks) },
             alignment,
-            sieve: counted.map(|counts| sieve::Summary::of(counts, &names, &self.settings.sieve)),
+            sieve,
             pulsed: run.pulsed.clone(),
             trust: full.then(|| self.trust(index)).flatten(),
             settled_points: self.settled_result(index, readings),

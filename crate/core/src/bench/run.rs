@@ -44,6 +44,8 @@ pub(super) struct Run {
     pub(super) pulsed: Pulsed,
     /// Mean square over squared mean of input and output current, where rows are whole periods.
     pub(super) form: [Vec<f64>; 2],
+    /// Relative change of a product of the readings in a row, 0 where rows are not used one by one.
+    pub(super) row_change: f64,
     /// Rows of all parts; only where there is more than one, else the input's own are used.
     pub(super) joined: Option<Readings>,
     /// Column numbers of the channels in the file, for the order of sampling.
@@ -67,6 +69,8 @@ pub(super) struct Run {
     /// Operating rows, while answers and comparisons are made.
     pub(super) held: Option<Held>,
     pub(super) answering: Option<Answering>,
+    /// Answers of which only what cleaning did to them is still to be found.
+    pub(super) uncleaned: Option<Box<Answers>>,
     /// The outer `None` is stale; the inner one: there is nothing to answer.
     pub(super) answer: Option<Option<Box<Answers>>>,
     pub(super) evaluations: Evaluations,
@@ -95,6 +99,7 @@ impl Run {
     pub(super) fn forget_answer(&mut self) {
         self.answer = None;
         self.answering = None;
+        self.uncleaned = None;
         self.held = None;
     }
 }
@@ -116,6 +121,8 @@ pub struct RunRows<'a> {
     pub refused: bool,
     /// Mean square over squared mean of input and output current; empty where rows are instants.
     pub form: &'a [Vec<f64>; 2],
+    /// Whether times are known; else rows are only counted.
+    pub timed: bool,
 }
 
 impl RunRows<'_> {
@@ -139,7 +146,7 @@ impl Rows for RunRows<'_> {
     }
 
     fn time(&self, row: usize) -> f64 {
-        self.aligned.readings().time[row]
+        if self.timed { self.aligned.readings().time[row] } else { f64::NAN }
     }
 
     fn mask(&self, row: usize) -> Mask {

@@ -22,6 +22,13 @@ impl Bench {
             quiescent_at: self.settings.quiescent_at,
             map: self.settings.map.clone(),
         };
+        if let Some(mut answers) = self.runs.get_mut(index).and_then(|run| run.uncleaned.take()) {
+            answers.findings.extend(self.cleaning(index, &answers.map.grid));
+            let run = &mut self.runs[index];
+            run.answer = Some(Some(answers));
+            run.evaluations.answer += 1;
+            return;
+        }
         let Some(run) = self.runs.get_mut(index) else { return };
         let mut answering = run.answering.take().unwrap_or_default();
         let run = &self.runs[index];
@@ -34,8 +41,9 @@ impl Bench {
         };
         let run = &mut self.runs[index];
         match made {
-            Some(answer) => {
-                run.answer = Some(answer);
+            Some(Some(answers)) => run.uncleaned = Some(answers),
+            Some(None) => {
+                run.answer = Some(None);
                 run.evaluations.answer += 1;
             }
             None => run.answering = Some(answering),

@@ -6,9 +6,20 @@ use super::run::Run;
 use crate::align::{Summary, clocks::From};
 use crate::finding::Finding;
 use crate::quantity::Quantity;
+use crate::sieve::{self, Settled};
+use crate::wording::share;
 
 /// What is to be said of a run's rows before its answers, most telling first.
-pub(super) fn told(run: &Run, alignment: &Summary) -> Vec<Finding> {
+///
+/// `limit` is the largest relative error of a product of readings that delays may cause; `sieve` is `None` where it
+/// takes nothing.
+pub(super) fn told(
+    run: &Run,
+    rows: usize,
+    alignment: &Summary,
+    limit: f64,
+    sieve: Option<&sieve::Summary>,
+) -> Vec<Finding> {
     let mut out = Vec::new();
     let mut say = |code: &'static str, text: String, numbers: BTreeMap<&'static str, Quantity>| {
         out.push(Finding { code, text, numbers, confidence: 0.99, rows: Vec::new() });
@@ -41,6 +52,15 @@ pub(super) fn told(run: &Run, alignment: &Summary) -> Vec<Finding> {
             ("settle", Quantity::without_u(plateaus.settle)),
         ]);
         say("settled_points", text, numbers);
+    }
+    if run.averaged.is_none()
+        && let Some(why) = run.settled.and_then(table_because)
+    {
+        let text = format!(
+            "Each row is taken as its own settled point: {why}. Alignment, the gates that look along time and the sieve do \
+             not apply to it."
+        );
+        say("settled_points", text, BTreeMap::from([("points", Quantity::without_u(rows as f64))]));
     }
     for logger in &run.loggers {
         let clocks = &logger.clocks;
@@ -83,5 +103,73 @@ pub(super) fn told(run: &Run, alignment: &Summary) -> Vec<Finding> {
         ]);
         say("alignment", text, numbers);
     }
+    if let Some(text) = alignment_unknown(run.row_change, alignment, limit) {
+        let numbers = BTreeMap::from([
+            ("row_change", Quantity::without_u(run.row_change)),
+            (
+                "gap",
+                alignment.gap_before.map_or_else(|| Quantity::unknown("nothing_moves"), Quantity::without_u),
+            ),
+        ]);
+        say("alignment_unknown", text, numbers);
+    }
+    if let Some((text, now, next)) = sieve.and_then(no_plateau) {
+        let numbers = BTreeMap::from([
+            ("share_out", Quantity::without_u(now)),
+            ("share_out_next", Quantity::without_u(next)),
+        ]);
+        say("sieve_no_plateau", text, numbers);
+    }
     out
+}
+
+/// Why the rows of a log are settled points, as a part of a sentence; `None` where they are not, or are averages.
+fn table_because(settled: Settled) -> Option<&'static str> {
+    match settled {
+        Settled::Said => Some("you said so"),
+        Settled::Slow => Some("they are a second or more apart"),
+        Settled::Untimed => Some("no time is logged"),
+        Settled::Restless => Some("more than a fifth of the changes from row to row are steps"),
+        Settled::No | Settled::Denied | Settled::Plateaus | Settled::Periods => None,
+    }
+}
+
+/// What is said where the delays between channels are not known and would matter: rows that change by more than the
+/// limit from one to the next, or a gap between rising and falling rows that no delay explains.
+fn alignment_unknown(row_change: f64, alignment: &Summary, limit: f64) -> Option<String> {
+    match (alignment.why?, alignment.gap_before) {
+        ("nothing_moves", _) if row_change > limit => Some(format!(
+            "How far apart the channels of a row are read is not known, and this run cannot tell: it does not rise and fall over \
+             the same currents. Rows change by up to {} from one to the next, which a delay of a whole row would cost: state the delays, or give a \
+             straight-through run that moves.",
+            share(row_change)
+        )),
+        ("no_gap_to_close", Some(gap)) if gap > limit && row_change > limit => Some(format!(
+            "How far apart the channels of a row are read is not known: rising and falling rows differ by {:.2} points of efficiency, and no \
+             delay in the order of the columns explains it. Heat does that too: repeat the run at half the speed, or state the delays.",
+            100.0 * gap
+        )),
+        _ => None,
+    }
+}
+
+/// Share out from which a sieve without a plateau is worth a warning.
+const WORTH_SAYING: f64 = 0.005;
+
+/// What is said where the share out has no plateau and the sieve takes rows: the text, the share now and one row further.
+fn no_plateau(sieve: &sieve::Summary) -> Option<(String, f64, f64)> {
+    let at =
+        |least_rows: u32| sieve.share_out.iter().find(|point| point.0 == least_rows).map(|point| point.1);
+    let now = at(sieve.least_rows)?;
+    if sieve.plateau.is_some() || now < WORTH_SAYING {
+        return None;
+    }
+    let next = at(sieve.least_rows + 1).unwrap_or(now);
+    let text = format!(
+        "The sieve takes {} of the rows, and more with every further row that it asks for ({} with one more): there is no setting at which only dirt goes, so \
+         it takes real readings. Make it gentler, or switch it off.",
+        share(now),
+        share(next)
+    );
+    Some((text, now, next))
 }

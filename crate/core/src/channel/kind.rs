@@ -49,6 +49,9 @@ const LOOKED_AT: usize = 20_000;
 /// Fewer rows than this say nothing.
 const FEWEST: usize = 8;
 
+/// Rows up to which a log without time may be a table taken by hand; judgement.
+const MOST_BY_HAND: usize = 500;
+
 /// What is still nothing: offsets of channels, V and A. Common practice, no source.
 pub(super) const QUIET_VOLT: f64 = 0.1;
 pub(super) const QUIET_AMPERE: f64 = 0.1;
@@ -173,6 +176,14 @@ pub fn recognise(readings: &Readings) -> Kind {
         })
         .collect();
     if rows.len() < FEWEST {
+        if readings.row_period == 0.0 && !rows.is_empty() {
+            return Kind {
+                kind: RunKind::Table,
+                evidence: "a few rows without time".to_owned(),
+                resistance: None,
+                next: None,
+            };
+        }
         return run("too few rows to tell");
     }
     let seen = |channel: Channel| {
@@ -199,7 +210,7 @@ pub fn recognise(readings: &Readings) -> Kind {
         bridge,
         straight_through(&v_in, &v_out, &i_in, &i_out),
         straight_through_at_rest(&v_in, &v_out, &i_in, &i_out),
-        table(readings, &i_out),
+        table(readings, &v_in, &i_out),
         Some(run("input and output differ as a converter's do")),
     ];
     let mut found = candidates.into_iter().flatten();
@@ -325,7 +336,7 @@ fn straight_through(v_in: &Seen, v_out: &Seen, i_in: &Seen, i_out: &Seen) -> Opt
 }
 
 /// Settled points: rows far apart in time, or most rows a new level.
-fn table(readings: &Readings, i_out: &Seen) -> Option<Kind> {
+fn table(readings: &Readings, v_in: &Seen, i_out: &Seen) -> Option<Kind> {
     if readings.row_period >= 1.0 {
         return Some(Kind {
             kind: RunKind::Table,
@@ -334,13 +345,36 @@ fn table(readings: &Readings, i_out: &Seen) -> Option<Kind> {
             next: None,
         });
     }
-    let step = 0.05 * i_out.span();
-    let steps = i_out.values.windows(2).filter(|pair| (pair[1] - pair[0]).abs() > step).count();
-    let few = readings.rows() <= 500 && readings.row_period == 0.0;
-    (few && step > 0.0 && steps * 5 > i_out.values.len()).then(|| Kind {
+    if readings.row_period > 0.0 || readings.rows() > MOST_BY_HAND {
+        return None;
+    }
+    let (levels, still) = changes(v_in, i_out);
+    let intervals = i_out.values.len() - 1;
+    // Each row a new setting, or each setting read several times over.
+    let repeats = levels * 10 > intervals && (intervals - levels) * 9 <= still * 10;
+    (levels * 5 > intervals || repeats).then(|| Kind {
         kind: RunKind::Table,
-        evidence: format!("{steps} of {} rows are a new level of output current", i_out.values.len()),
+        evidence: format!(
+            "no time is logged and {levels} of {} rows are a new level of input voltage or output current",
+            i_out.values.len()
+        ),
         resistance: None,
         next: None,
     })
+}
+
+/// Changes from row to row by more than a twentieth of the range of input voltage or output current, and those by
+/// less than a hundredth of both.
+fn changes(v_in: &Seen, i_out: &Seen) -> (usize, usize) {
+    let beyond = |seen: &Seen, part: f64, at: usize| {
+        (seen.values[at + 1] - seen.values[at]).abs() > part * seen.span()
+    };
+    // The range of a voltage that only sags is no setting.
+    let volts = |part: f64, at: usize| v_in.span() > 0.02 * v_in.largest() && beyond(v_in, part, at);
+    let (mut levels, mut still) = (0, 0);
+    for at in 0..i_out.values.len().saturating_sub(1) {
+        levels += usize::from(beyond(i_out, 0.05, at) || volts(0.05, at));
+        still += usize::from(!beyond(i_out, 0.01, at) && !volts(0.01, at));
+    }
+    (levels, still)
 }

@@ -50,6 +50,16 @@ pub struct Bins {
     pub out: Vec<u32>,
     /// Whether a bin holds rows but fewer than the setting of least rows.
     pub thin: Vec<bool>,
+    /// Rows of the fullest bin, kept or out.
+    pub most: u32,
+    /// Rows in all bins that are in the statistics.
+    pub kept_rows: usize,
+    /// Rows in all bins that are out of them.
+    pub out_rows: usize,
+    /// Thin bins.
+    pub thin_bins: usize,
+    /// Rows in thin bins.
+    pub thin_rows: usize,
 }
 
 /// How wide the bins of one axis are wanted.
@@ -165,5 +175,36 @@ pub fn bins(
         }
     }
     let thin = kept.iter().zip(&out).map(|(kept, out)| (1..least_rows).contains(&(kept + out))).collect();
-    Some(Bins { x, y, columns, rows, kept, out, thin })
+    let empty = Bins {
+        x,
+        y,
+        columns,
+        rows,
+        kept,
+        out,
+        thin,
+        most: 0,
+        kept_rows: 0,
+        out_rows: 0,
+        thin_bins: 0,
+        thin_rows: 0,
+    };
+    Some(empty.summed())
+}
+
+impl Bins {
+    /// The same with its sums.
+    fn summed(mut self) -> Self {
+        for (bin, (&kept, &out)) in self.kept.iter().zip(&self.out).enumerate() {
+            let rows = kept + out;
+            self.most = self.most.max(rows);
+            self.kept_rows += kept as usize;
+            self.out_rows += out as usize;
+            if self.thin[bin] {
+                self.thin_bins += 1;
+                self.thin_rows += rows as usize;
+            }
+        }
+        self
+    }
 }

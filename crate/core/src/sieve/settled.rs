@@ -26,6 +26,8 @@ pub enum Settled {
     Said,
     /// The row period is 1 s or more.
     Slow,
+    /// No time is logged, and it is a table: its rows are only counted.
+    Untimed,
     /// More than a fifth of the row-to-row changes are steps.
     Restless,
     /// Its rows are averages of the stretches at rest of a stepped run.
@@ -40,7 +42,10 @@ impl Settled {
     /// Whether gates that look along time and the sieve are off.
     #[must_use]
     pub fn recognised(self) -> bool {
-        matches!(self, Self::Said | Self::Slow | Self::Restless | Self::Plateaus | Self::Periods)
+        matches!(
+            self,
+            Self::Said | Self::Slow | Self::Untimed | Self::Restless | Self::Plateaus | Self::Periods
+        )
     }
 }
 
@@ -51,6 +56,10 @@ pub fn settled(readings: &Readings, noise: &Noise, steps: &Steps, settings: &Set
         SettledPoints::Yes => return Settled::Said,
         SettledPoints::No => return Settled::Denied,
         SettledPoints::Auto => {}
+    }
+    // A log that needs its time was asked for it.
+    if readings.row_period <= 0.0 {
+        return Settled::Untimed;
     }
     if readings.row_period >= SLOW {
         return Settled::Slow;
