@@ -1,6 +1,6 @@
 //! What a calibration says of itself: causes, the next run, planes, checks against an earlier one.
 
-use crate::data::{borrowed, json, number};
+use crate::data::{borrowed, calibration_set, json, number};
 use crate::points::worked;
 use crate::wirings::{fit, runs};
 use wattsieve_core::fixture::{
@@ -140,6 +140,53 @@ fn the_circuit_says_what_each_run_settles() {
     };
     assert_eq!(settles("straight_through"), 0);
     assert_eq!(settles("input_shorted"), 2);
+}
+
+/// What each run tells of the channels, from the design matrix: the table of wirings of the trade guide's
+/// section 2.4 (offsets from all off, the volts' ratio from an open sweep or from two loads of clearly
+/// different value, the currents' ratio from a load).
+#[test]
+fn the_circuit_says_what_each_run_tells_of_the_channels() {
+    let list = |c: &Calibration| -> Vec<Vec<String>> {
+        let names = |run: &fixture::CircuitRun| run.channels.iter().map(ToString::to_string).collect();
+        c.report.circuit.runs.iter().map(names).collect()
+    };
+    let of = |letters: &str| list(&fit(letters));
+    assert_eq!(of("ZOT"), [vec!["offsets"], vec!["voltage_gain_ratio"], vec!["current_gain_ratio"]]);
+    // One load alone cannot part a ratio of the volts from a resistance; a second one can.
+    let set = calibration_set();
+    let two = list(&fixture::fit(&borrowed(&set[2..4]), &Settings::default()).unwrap());
+    assert_eq!(two[0], ["current_gain_ratio"]);
+    assert!(two[1].contains(&"voltage_gain_ratio".to_owned()), "{two:?}");
+    // Both planes shorted give the sum, and then one load gives the ratio.
+    assert!(of("ZIST")[3].contains(&"voltage_gain_ratio".to_owned()));
+    assert!(of("I")[0].is_empty());
+}
+
+/// Before any run is made the wiring alone says what each would tell, whatever wires there are.
+#[test]
+fn a_wiring_says_what_runs_would_tell_before_any_is_made() {
+    for shared in [false, true] {
+        let settings = Settings { shared_ground: shared, ..Settings::default() };
+        let circuit = fixture::wiring(&settings).unwrap();
+        assert!(circuit.runs.is_empty());
+        let of = |kind: &str| circuit.wirings.iter().find(|run| run.kind == kind).unwrap();
+        assert_eq!(of("all_off").channels, ["offsets"]);
+        assert_eq!(of("open_sweep").channels, ["voltage_gain_ratio"]);
+        assert_eq!(of("straight_through").channels, ["current_gain_ratio"]);
+        assert_eq!(of("straight_through").settles, ["correction_sum"]);
+        assert!(of("input_shorted").channels.is_empty());
+        // With one ground lead a short shows the side and the lead together only.
+        let alone = of("input_shorted").settles.iter().any(|name| name == "correction_in");
+        assert_eq!(alone, !shared);
+        let carries = |kind: &str| of(kind).carries.iter().any(|name| name == "shared_ground");
+        assert_eq!((carries("input_shorted"), carries("straight_through")), (shared, false));
+    }
+    // With a common plus the open sweep, both output sense leads on one node, compares the low node's volts.
+    let common = Settings { common_positive: true, ..Settings::default() };
+    let circuit = fixture::wiring(&common).unwrap();
+    let open = circuit.wirings.iter().find(|run| run.kind == "open_sweep").unwrap();
+    assert_eq!(open.channels, ["voltage_gain_ratio", "low_gain_ratio"]);
 }
 
 /// JCGM 100:2008 annex H.3: calibration of a thermometer.

@@ -428,9 +428,15 @@ fn a_run_that_says_nothing_is_left_out_and_told() {
     let blank = vec![f64::NAN; runs[5].time.len()];
     runs[5].columns[1] = blank.clone();
     runs[5].columns[4] = blank;
-    let c = fixture::fit(&borrowed(&runs), &Settings::default()).unwrap();
+    let mut named = borrowed(&runs);
+    named[5].name = "short-out.csv";
+    let c = fixture::fit(&named, &Settings::default()).unwrap();
     assert_eq!(c.correction.grade, Grade::Settled);
-    assert!(c.notes.iter().any(|n| n.contains("Input 5 (output shorted) was left out")), "{:?}", c.notes);
+    let told = "short-out.csv (output shorted) was left out";
+    assert!(c.notes.iter().any(|n| n.contains(told)), "{:?}", c.notes);
+    let error = fixture::fit(&named[5..], &Settings::default()).unwrap_err();
+    assert!(error.to_string().starts_with("short-out.csv (output shorted)"), "{error}");
+    // Without a name its number stands in.
     let error = fixture::fit(&[runs[5].borrow(5)], &Settings::default()).unwrap_err();
-    assert!(error.to_string().contains("input 5"), "{error}");
+    assert!(error.to_string().starts_with("input 5"), "{error}");
 }

@@ -5,15 +5,15 @@ const LIMIT_FIRST = "Set the current limit first, at low voltage, then close the
 
 /**
  * The calibration runs in the order in which a person makes them.
- * @type {{kind: string, name: string, time: string, does: string, settles: string, care: string}[]}
+ * @type {{kind: string, name: string, time: string, does: string, care: string}[]}
  */
 export const CALIBRATION_RUNS = [
-  { kind: "all_off", name: "Everything off", time: "20 s", does: "Leads on, source and load switched off.", settles: "Offsets of every channel.", care: "Wait until nothing is charged or warm before you touch the leads." },
-  { kind: "open_sweep", name: "Open sweep", time: "2 min", does: "A wire in place of the converter, nothing at the output. Raise the source slowly from 0 V to its highest.", settles: "How the voltage channels differ; current read although none flows.", care: "Fuse the source and stay within the range of every channel." },
-  { kind: "straight_through", name: "Straight-through", time: "7 min", does: "The same wires, the calibration resistor at the output. Sweep the current up and down.", settles: "The sum of both sides, and how the current channels differ.", care: "The resistor gets hot enough to burn: on a heat sink, in free air, out of reach, and let it cool. Leads and plugs must carry the highest current; a warm contact is a bad contact." },
-  { kind: "input_shorted", name: "Input shorted", time: "20 s", does: "A thick wire across the converter’s input terminals, the converter and the load taken off. Sweep the current with a supply in current limit.", settles: "The input side alone, and with the sum the output side.", care: LIMIT_FIRST },
-  { kind: "output_shorted", name: "Output shorted", time: "20 s", does: "A thick wire across the converter’s output terminals, the converter taken off; the supply, in current limit, at the load’s leads, turned so that the output current reads positive.", settles: "The output side alone, and a check of the others.", care: LIMIT_FIRST },
-  { kind: "cross_bridge", name: "Cross bridge", time: "20 s", does: "A thick wire from the converter’s input plus to its output minus, the converter taken off; the supply, in current limit, from source plus to load minus.", settles: "Each contact alone. Efficiency does not need it.", care: LIMIT_FIRST },
+  { kind: "all_off", name: "Everything off", time: "20 s", does: "Leads on, source and load switched off.", care: "Wait until nothing is charged or warm before you touch the leads." },
+  { kind: "open_sweep", name: "Open sweep", time: "2 min", does: "A wire in place of the converter, nothing at the output. Raise the source slowly from 0 V to its highest.", care: "Fuse the source and stay within the range of every channel." },
+  { kind: "straight_through", name: "Straight-through", time: "7 min", does: "The same wires, the calibration resistor at the output. Sweep the current up and down.", care: "The resistor gets hot enough to burn: on a heat sink, in free air, out of reach, and let it cool. Leads and plugs must carry the highest current; a warm contact is a bad contact." },
+  { kind: "input_shorted", name: "Input shorted", time: "20 s", does: "A thick wire across the converter’s input terminals, the converter and the load taken off. Sweep the current with a supply in current limit.", care: LIMIT_FIRST },
+  { kind: "output_shorted", name: "Output shorted", time: "20 s", does: "A thick wire across the converter’s output terminals, the converter taken off; the supply, in current limit, at the load’s leads, turned so that the output current reads positive.", care: LIMIT_FIRST },
+  { kind: "cross_bridge", name: "Cross bridge", time: "20 s", does: "A thick wire from the converter’s input plus to its output minus, the converter taken off; the supply, in current limit, from source plus to load minus.", care: LIMIT_FIRST },
 ];
 
 /** @param {string} kind */
@@ -24,7 +24,7 @@ export function runText(kind) {
 /** What each unknown is called in tables and sentences. @type {Record<string, string>} */
 export const UNKNOWN = {
   in_high: "in +", in_low: "in −", out_high: "out +", out_low: "out −", shared_ground: "ground lead", correction_in: "R in", correction_out: "R out", correction_sum: "R in + R out",
-  voltage_gain_ratio: "volts ratio", current_gain_ratio: "amperes ratio", offsets: "offsets", contacts: "single contacts", division: "the split",
+  voltage_gain_ratio: "volts ratio", low_gain_ratio: "volts ratio of N", current_gain_ratio: "amperes ratio", offsets: "offsets", contacts: "single contacts", division: "the split",
   gain_v_in: "gain V in", gain_v_out_high: "gain V out +", gain_v_out_low: "gain V out −", gain_v_out: "gain V out", gain_i_in: "gain I in", gain_i_out: "gain I out",
   offset_v_in: "offset V in", offset_v_out_high: "offset V out +", offset_v_out_low: "offset V out −", offset_i_in: "offset I in", offset_i_out: "offset I out",
   leak_i_in: "leak I in", leak_i_out: "leak I out", jumper_high: "bridging wire, high", jumper_low: "bridging wire, low",

@@ -44,7 +44,7 @@ export function compile() {
 
 /**
  * The page's own instance of the core, for figures: `axes`, `curves`, `bars`, `cells`, `tally`, each
- * `(canvas, spec)` and giving back where the frame lies.
+ * `(canvas, spec)` and giving back where the frame lies; `vector` gives one of them as an SVG file.
  */
 export async function figures() {
   const module = await compile();
@@ -54,7 +54,7 @@ export async function figures() {
     pageCore.initSync({ module });
     pageCore.start_page();
   }
-  return { axes: pageCore.axes, curves: pageCore.curves, bars: pageCore.bars, cells: pageCore.cells, tally: pageCore.tally };
+  return { axes: pageCore.axes, curves: pageCore.curves, bars: pageCore.bars, cells: pageCore.cells, tally: pageCore.tally, vector: pageCore.vector };
 }
 
 /** A worker that is told everything by `ask`. */

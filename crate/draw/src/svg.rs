@@ -8,8 +8,12 @@ use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
     FontTransform,
 };
+use serde::Deserialize;
 use std::convert::Infallible;
 use std::fmt::Write;
+
+use crate::colour::PRINT;
+use crate::figure::{SANS, SERIF};
 
 /// A drawing that grows as text.
 pub struct Svg<'a> {
@@ -62,6 +66,82 @@ fn paint(style: &impl BackendStyle, fill: bool) -> String {
 fn hex(colour: BackendColor) -> String {
     let (r, g, b) = colour.rgb;
     format!("#{r:02x}{g:02x}{b:02x}")
+}
+
+/// What a figure's file says beside the drawing, and what lies under it.
+#[derive(Clone, Debug, Default, PartialEq, Deserialize)]
+#[serde(default)]
+pub struct Legend {
+    /// Title, above.
+    pub title: String,
+    /// Captions, below: what is shown, between which points, in which units.
+    pub lines: Vec<String>,
+    /// A picture that lies in the frame, under the drawing, as a `data:` address: the rows of a map.
+    pub picture: Option<String>,
+}
+
+/// Room above the drawing, CSS pixels; line pitch and width of a letter of the captions.
+const ABOVE: f64 = 40.0;
+const PITCH: f64 = 17.0;
+const LETTER: f64 = 6.1;
+
+impl Legend {
+    /// The whole file: the drawing `body` of this `size`, its `frame` (left, top, width, height), title and
+    /// captions around it on white, CSS pixels.
+    #[must_use]
+    pub fn around(&self, body: &str, (width, height): (f64, f64), frame: [f64; 4]) -> String {
+        let most = ((width - 40.0) / LETTER).max(20.0) as usize;
+        let lines: Vec<String> = self.lines.iter().flat_map(|line| broken(line, most)).collect();
+        let below = 20.0 + PITCH * lines.len() as f64;
+        let whole = ABOVE + height + below;
+        let mut text = String::with_capacity(body.len() + 1024);
+        let _ = writeln!(
+            text,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{width}\" height=\"{whole}\" viewBox=\"0 0 {width} {whole}\">"
+        );
+        let title = escaped(&self.title);
+        let _ = writeln!(text, "<title>{title}</title>");
+        let _ = writeln!(text, "<rect width=\"{width}\" height=\"{whole}\" fill=\"#ffffff\"/>");
+        let (serif, sans) = (escaped(SERIF), escaped(SANS));
+        let [ink, second] = [PRINT.ink, PRINT.ink_2].map(|[r, g, b]| format!("#{r:02x}{g:02x}{b:02x}"));
+        let _ = writeln!(
+            text,
+            "<text x=\"20\" y=\"26\" font-family=\"{serif}\" font-size=\"17\" fill=\"{ink}\">{title}</text>"
+        );
+        if let Some(picture) = &self.picture {
+            let [left, top, wide, high] = frame;
+            let (top, picture) = (ABOVE + top, escaped(picture));
+            let _ = writeln!(
+                text,
+                "<image x=\"{left}\" y=\"{top}\" width=\"{wide}\" height=\"{high}\" preserveAspectRatio=\"none\" href=\"{picture}\"/>"
+            );
+        }
+        let _ = writeln!(text, "<g transform=\"translate(0 {ABOVE})\">\n{}</g>", body.trim_start());
+        for (k, line) in lines.iter().enumerate() {
+            let (y, line) = (ABOVE + height + 18.0 + PITCH * k as f64, escaped(line));
+            let _ = writeln!(
+                text,
+                "<text x=\"20\" y=\"{y}\" font-family=\"{sans}\" font-size=\"12\" fill=\"{second}\">{line}</text>"
+            );
+        }
+        text.push_str("</svg>\n");
+        text
+    }
+}
+
+/// A line broken at spaces so that no part has more letters than `most`, where words allow it.
+fn broken(line: &str, most: usize) -> Vec<String> {
+    let mut parts: Vec<String> = Vec::new();
+    for word in line.split(' ') {
+        match parts.last_mut() {
+            Some(last) if last.chars().count() + 1 + word.chars().count() <= most => {
+                last.push(' ');
+                last.push_str(word);
+            }
+            _ => parts.push(word.to_owned()),
+        }
+    }
+    parts
 }
 
 /// Text made safe inside an element or a quoted attribute.

@@ -18,7 +18,7 @@ mod rows;
 mod unpack;
 mod value;
 
-pub use figures::{axes, bars, cells, curves, tally};
+pub use figures::{axes, bars, cells, curves, tally, vector};
 pub use given::{check_record, pairs};
 pub use growth::Sum;
 pub use handle::Handle;

@@ -1,4 +1,4 @@
-//! The calibration as a new user does it: by pointer, by keyboard only, and from a record.
+//! The calibration as a new user does it: by pointer and from a record.
 
 use serde_json::{Value, json};
 use thirtyfour::Key;
@@ -7,10 +7,10 @@ use wattsieve_browser_tests::{Browser, Outcome, View};
 use crate::bench::{SETTLED, demo};
 
 /// Calibration runs that leave the division open.
-const OPEN: [&str; 4] =
+pub(crate) const OPEN: [&str; 4] =
     ["fixture-all-off.csv", "fixture-open-sweep.csv", "fixture-through-0r68.csv", "fixture-through-2r2.csv"];
 /// The run that fixes it.
-const SETTLING: &str = "fixture-input-shorted.csv";
+pub(crate) const SETTLING: &str = "fixture-input-shorted.csv";
 
 /// Opens the empty page with some demo logs, and the Fixture view in front.
 async fn with_logs(names: &[&str]) -> Outcome<Browser> {
@@ -24,19 +24,19 @@ async fn with_logs(names: &[&str]) -> Outcome<Browser> {
 }
 
 /// What the results say of the fixture.
-async fn fixture(browser: &Browser) -> Outcome<Value> {
+pub(crate) async fn fixture(browser: &Browser) -> Outcome<Value> {
     browser.run_async("return (await wattsieve.ask('view')).fixture", vec![]).await
 }
 
 /// Words of an element.
-async fn words(browser: &Browser, selector: &str) -> Outcome<String> {
+pub(crate) async fn words(browser: &Browser, selector: &str) -> Outcome<String> {
     let text =
         browser.run("return document.querySelector(arguments[0])?.innerText ?? ''", vec![json!(selector)]);
     Ok(text.await?.as_str().unwrap_or_default().to_owned())
 }
 
 /// Settings of the fixture that the page holds.
-async fn set(browser: &Browser, path: &str) -> Outcome<Value> {
+pub(crate) async fn set(browser: &Browser, path: &str) -> Outcome<Value> {
     let script =
         "return arguments[0].split('.').reduce((at, part) => at?.[part], wattsieve.state().settings) ?? null";
     browser.run(script, vec![json!(path)]).await
@@ -99,92 +99,6 @@ async fn a_new_user_calibrates_and_settles_the_split() -> Outcome<()> {
         browser.rest().await?;
         expect_no_sideways(&browser, name).await?;
         browser.shot(name).await?;
-    }
-    browser.close().await
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn every_panel_opens_and_closes_by_keyboard_alone() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
-    let mut logs = OPEN.to_vec();
-    logs.extend([SETTLING, "lamp-diode.csv"]);
-    browser.choose("#files", &demo(&logs)).await?;
-    browser.wait_until("the chosen logs", SETTLED).await?;
-    browser.tab_to("[role=tab]", "Map").await?;
-    for _ in 0..12 {
-        if browser.run("return document.activeElement.id === 'tab-fixture'", vec![]).await? == true {
-            break;
-        }
-        browser.key(Key::Right).await?;
-    }
-    browser.wait_until("the view", "document.querySelector('.result')").await?;
-
-    // First question: by picture, with the arrow keys.
-    browser.tab_to("#fold-wires > summary", "").await?;
-    browser.key(Key::Enter).await?;
-    browser.wait_until("the pictures", "document.querySelectorAll('#fold-wires .pick').length > 8").await?;
-    browser.tab_to("input[type=radio]", "Four leads").await?;
-    browser.key(Key::Right).await?;
-    browser.wait_until("one ground lead", SETTLED).await?;
-    assert_eq!(set(&browser, "fixture.shared_ground").await?, json!(true));
-    browser.key(Key::Right).await?;
-    browser.wait_until("common plus", SETTLED).await?;
-    assert_eq!(set(&browser, "fixture.common_positive").await?, json!(true));
-    browser.key(Key::Left).await?;
-    browser.key(Key::Left).await?;
-    browser.wait_until("four leads", SETTLED).await?;
-    assert_eq!(set(&browser, "fixture.shared_ground").await?, json!(false));
-    browser.tab_to("input[type=radio]", "Far side").await?;
-    browser.key(Key::Right).await?;
-    browser.wait_until("near", SETTLED).await?;
-    assert_eq!(set(&browser, "fixture.input_sense").await?, json!("near"));
-
-    // Second: a run's kind. Third: the resistor's value with its interval.
-    browser.tab_to("#fold-runs > summary", "").await?;
-    browser.key(Key::Enter).await?;
-    browser.tab_to("#fold-runs select", "What fixture-all-off.csv is").await?;
-    browser.tab_to("#fold-resistor > summary", "").await?;
-    browser.key(Key::Enter).await?;
-    browser.tab_to("#fold-resistor input[type=radio]", "Not known").await?;
-    browser.key(Key::Right).await?;
-    browser.tab_to("#fold-resistor input[type=text]", "in ohms, cold").await?;
-    browser.key("0.68").await?;
-    browser.key(Key::Enter).await?;
-    browser.wait_until("the resistor", SETTLED).await?;
-    browser.tab_to("#fold-resistor input[type=text]", "95 % interval in ohms").await?;
-    browser.key("0.01").await?;
-    browser.key(Key::Enter).await?;
-    browser.wait_until("its interval", SETTLED).await?;
-    let stated = set(&browser, "inputs.2.resistor").await?;
-    assert_eq!(stated["value"], json!(0.68));
-    assert!(stated["u"].as_f64().is_some_and(|u| (u * 1.96 - 0.01).abs() < 1e-9), "{stated}");
-
-    // Behind the answer: every part opens and closes where it is.
-    browser.tab_to("#fold-how > summary", "").await?;
-    browser.key(Key::Enter).await?;
-    for part in [
-        "matrix",
-        "residuals",
-        "acceptance",
-        "improve",
-        "accuracy",
-        "meter",
-        "checks",
-        "covariance",
-        "record",
-    ] {
-        browser.tab_to(&format!("#fold-{part} > summary"), "").await?;
-        browser.key(Key::Enter).await?;
-        let inside = format!("document.querySelector('#fold-{part} > .inside')?.innerText.length > 20");
-        browser.wait_until(part, &inside).await?;
-        browser.rest().await?;
-        let middle = "document.activeElement.scrollIntoView({ block: 'start' }); return 1";
-        browser.run(middle, vec![]).await?;
-        browser.shot(&format!("fixture-how-{part}")).await?;
-        browser.expect_quiet().await?;
-        browser.key(Key::Enter).await?;
-        browser.wait_until(part, &format!("!document.querySelector('#fold-{part}').open")).await?;
     }
     browser.close().await
 }

@@ -2,10 +2,12 @@
 
 mod bench;
 mod fixture;
+mod fixture_keys;
 mod growing;
 mod hostile;
 mod hover;
 mod large;
+mod looking;
 mod main_job;
 mod opening;
 mod policy;
@@ -15,3 +17,4 @@ mod rows;
 mod same_bytes;
 mod shapes;
 mod share;
+mod vector;

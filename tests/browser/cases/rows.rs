@@ -192,6 +192,78 @@ async fn rows_are_chosen_by_drag_in_map_strip_curves_and_counts() -> Outcome<()>
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn rows_are_chosen_taken_out_kept_and_undone_by_keyboard_in_every_figure() -> Outcome<()> {
+    let browser = one_run(&with_bursts(&step_up_log(4000))).await?;
+    let before = rows(&browser).await?;
+    let up = || Key::Shift + Key::Up;
+    for (tab, figure) in [
+        ("map", ".stage-front"),
+        ("curves", ".chooser"),
+        ("counts", ".pairfigure .chooser"),
+        ("counts", ".single .chooser"),
+    ] {
+        let place = format!("{tab} {figure}");
+        browser.click(&format!("#tab-{tab}")).await?;
+        browser.wait_until(&place, &format!("document.querySelector('{figure}')?.clientWidth")).await?;
+        if figure == ".stage-front" {
+            browser.keys(figure, Key::Home).await?;
+            browser.wait_until("the first row", "wattsieve.state().reading").await?;
+            browser.keys(figure, Key::Enter).await?;
+            browser.wait_until("the corner", "wattsieve.state().picked?.count === 1").await?;
+            browser.keys(figure, Key::PageUp).await?;
+            browser.wait_until("the walk", "wattsieve.state().reading.row > 100").await?;
+        } else {
+            browser.wait_until("its layer", "document.querySelector('svg.chosen')").await?;
+            // From the lower left to the upper right, the last tenth of the way along left out.
+            browser.keys(figure, Key::Home).await?;
+            for _ in 0..6 {
+                browser.keys(figure, Key::Shift + Key::Down).await?;
+            }
+            browser.keys(figure, Key::Enter).await?;
+            browser.keys(figure, Key::End).await?;
+            browser.keys(figure, Key::Shift + Key::Left).await?;
+            for _ in 0..10 {
+                browser.keys(figure, up()).await?;
+            }
+        }
+        browser.keys(figure, Key::Enter).await?;
+        browser.wait_until(&format!("a box in {place}"), "wattsieve.state().picked?.count > 20").await?;
+        let drawn = "const r = document.querySelector('svg.chosen rect')?.getBoundingClientRect(); return r && [r.width, r.height]";
+        let drawn = browser.run(drawn, vec![]).await?;
+        assert!(drawn[0].as_f64() > Some(5.0) && drawn[1].as_f64() > Some(5.0), "{place}: no box {drawn}");
+        let chosen = browser.run("return wattsieve.state().picked.count", vec![]).await?.as_u64();
+        let mut seen = vec![before.clone()];
+        for (key, out, saved) in [
+            (Key::Delete + "", chosen, Some(0)),
+            ("k".into(), Some(0), chosen),
+            ("u".into(), Some(0), Some(0)),
+        ] {
+            browser.keys(figure, key).await?;
+            browser.wait_until("the act", SETTLED).await?;
+            let now = rows(&browser).await?;
+            assert_eq!((now["out"].as_u64(), now["saved"].as_u64()), (out, saved), "{place}: {now}");
+            seen.push(now);
+        }
+        assert_eq!(seen.pop(), Some(before.clone()), "{place}: undone by hand");
+        // The steps are taken back one by one, and made again.
+        while let Some(expected) = seen.pop() {
+            browser.keys(figure, Key::Control + "z").await?;
+            browser.wait_until("undo", SETTLED).await?;
+            assert_eq!(rows(&browser).await?, expected, "{place}: undo");
+        }
+        browser.keys(figure, Key::Control + Key::Shift + "z").await?;
+        browser.wait_until("redo", SETTLED).await?;
+        assert_eq!(rows(&browser).await?["out"].as_u64(), chosen, "{place}: redo");
+        browser.keys(figure, Key::Control + "z").await?;
+        browser.wait_until("undo", SETTLED).await?;
+        browser.keys(figure, Key::Escape).await?;
+        browser.wait_until("nothing chosen", "wattsieve.state().picked === null").await?;
+        browser.expect_quiet().await?;
+    }
+    browser.close().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn counts_and_trust_show_the_demo_in_every_size() -> Outcome<()> {
     let browser = with_demo_dropped().await?;
     for tab in ["counts", "trust"] {

@@ -8,12 +8,14 @@ mod driver;
 mod folder;
 mod logs;
 mod server;
+mod xml;
 
 pub use browser::{Browser, Scheme, View};
 pub use command::{command_path, results_of_command};
 pub use folder::{Folder, workspace};
-pub use logs::step_up_log;
+pub use logs::{hand_table, restless_log, step_up_log};
 pub use server::CountingServer;
+pub use xml::words_of_svg;
 
 /// What a test gives back: any error's words fail it.
 pub type Outcome<T> = Result<T, Box<dyn std::error::Error + Send + Sync>>;

@@ -21,6 +21,35 @@ pub fn step_up_log(rows: usize) -> String {
     text
 }
 
+/// A table of 42 settled points of a step-down converter, six inputs by seven loads, as a person writes
+/// one down: no time, no noise that repeats. `scale` scales the losses.
+pub fn hand_table(scale: f64) -> String {
+    let mut text = String::from("Vin (V),Iin (A),Vout (V),Iout (A)\n");
+    let mut noise = Noise(0x1234_5678_9ABC_DEF1);
+    for v in [20.0, 22.0, 24.0, 26.0, 28.0, 30.0] {
+        for i_out in [0.1, 0.3, 0.7, 1.5, 2.6, 3.8, 5.0] {
+            let (v_in, v_out) = (v + 0.02 * noise.next(), 12.05 - 0.01 * i_out);
+            let loss = scale * (0.35 + 0.05 * i_out + 0.022 * i_out * i_out + 0.004 * (v - 20.0));
+            let i_in = (v_out * i_out + loss) / v_in + 0.0005 * noise.next();
+            let _ = writeln!(text, "{v_in:.3},{i_in:.4},{v_out:.3},{i_out:.4}");
+        }
+    }
+    text
+}
+
+/// A log in which every row lies alone: all readings uniform at random, so the sieve keeps none.
+pub fn restless_log(rows: usize) -> String {
+    let mut text = String::from("t (s),Vin (V),Iin (A),Vout (V),Iout (A)\n");
+    let mut noise = Noise(0x0F1E_2D3C_4B5A_6978);
+    for row in 0..rows {
+        let [a, b, c, d] = [(); 4].map(|()| noise.uniform());
+        let time = row as f64 / 100.0;
+        let (v_in, i_in, v_out, i_out) = (12.0 + 28.0 * a, 0.1 + 4.9 * b, 5.0 + 25.0 * c, 0.1 + 4.9 * d);
+        let _ = writeln!(text, "{time:.2},{v_in:.4},{i_in:.4},{v_out:.4},{i_out:.4}");
+    }
+    text
+}
+
 /// Between -1 and 1, one round per unit.
 fn triangle(turns: f64) -> f64 {
     let share = turns - turns.floor();
@@ -32,11 +61,15 @@ fn triangle(turns: f64) -> f64 {
 struct Noise(u64);
 
 impl Noise {
+    fn uniform(&mut self) -> f64 {
+        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (self.0 >> 11) as f64 / (1u64 << 53) as f64
+    }
+
     fn next(&mut self) -> f64 {
         let mut sum = 0.0;
         for _ in 0..4 {
-            self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            sum += (self.0 >> 11) as f64 / (1u64 << 53) as f64 - 0.5;
+            sum += self.uniform() - 0.5;
         }
         sum * 1.732
     }

@@ -7,7 +7,7 @@ import { currentRun, overtaken, report, state } from "../state.js";
 import { BLANK, wordsOf } from "../text.js";
 import { boxes } from "./boxes.js";
 import { drawHover } from "./hover.js";
-import { paint, paintStill, themeName } from "./paint.js";
+import { paint, paintStill, themeName, vector } from "./paint.js";
 import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "./strip.js";
 import { aired, deviceSize, union } from "./view.js";
 
@@ -228,6 +228,15 @@ export function stillNow() {
 export async function still() {
   await rowsForPaper();
   return stillNow();
+}
+
+/** The figure as an SVG file: axes, lines and words as such, the rows as a picture in the frame. @param {{title: string, lines: string[]}} words */
+export async function vectorStill(words) {
+  await rowsForPaper();
+  if (!drawn.frame) return null;
+  const [tool, spec] = overRaster({ x: drawn.x, y: drawn.y, range: drawn.range });
+  const rows = tool === "cells" ? null : stillRows?.canvas ?? layers.raster;
+  return vector(tool, spec, { width: layers.axes.clientWidth, height: layers.axes.clientHeight }, { ...words, picture: rows?.toDataURL("image/png") ?? null });
 }
 
 /** @param {HTMLElement} element @param {any} frame */

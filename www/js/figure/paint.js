@@ -22,6 +22,24 @@ export function paintStill(tool, spec, size) {
   return canvas;
 }
 
+/** What each canvas was last asked to show. @type {WeakMap<HTMLCanvasElement, {tool: string, spec: any, width: number, height: number}>} */
+const painted = new WeakMap();
+
+/**
+ * A figure of the pencil as an SVG file; null before the core runs.
+ * @param {string} tool @param {any} spec @param {{width: number, height: number}} size in CSS pixels @param {{title: string, lines: string[], picture?: string|null}} words
+ * @returns {string|null}
+ */
+export function vector(tool, spec, size, words) {
+  return pencil()?.vector(document.createElement("canvas"), tool, { ...size, ratio: 1, ...spec, theme: "print" }, words) ?? null;
+}
+
+/** The figure of a canvas as an SVG file, as it was last drawn. @param {HTMLCanvasElement} canvas @param {{title: string, lines: string[]}} words */
+export function vectorOf(canvas, words) {
+  const last = painted.get(canvas);
+  return last ? vector(last.tool, last.spec, { width: last.width, height: last.height }, words) : null;
+}
+
 /**
  * Draws with one of the pencil's tools; null before the core runs.
  * @param {string} tool @param {HTMLCanvasElement} canvas @param {any} spec @returns {Frame|null}
@@ -33,5 +51,6 @@ export function paint(tool, canvas, spec) {
   fitCanvas(canvas);
   const context = /** @type {CanvasRenderingContext2D} */ (canvas.getContext("2d"));
   context.setTransform(1, 0, 0, 1, 0, 0);
+  painted.set(canvas, { tool, spec, width: size.cssWidth, height: size.cssHeight });
   return pen[tool](canvas, { width: size.cssWidth, height: size.cssHeight, ratio: size.ratio, theme: themeName(), ...spec });
 }

@@ -18,6 +18,11 @@ function broken(pen, text, width) {
   return lines;
 }
 
+/** A file's name from a run's and what it shows. @param {string} name @param {string} what */
+export function fileName(name, what) {
+  return `${name.replace(/[^\p{L}\p{N}._-]+/gu, "-").slice(0, 60)}-${what}`;
+}
+
 /** @param {{name: string, title: string, figure: {canvas: HTMLCanvasElement, width: number, height: number}, lines: string[]}} what */
 export function pictureOf(what) {
   const { canvas, width, height } = what.figure;
@@ -43,6 +48,6 @@ export function pictureOf(what) {
   pen.fillStyle = "#54565a";
   lines.forEach((line, i) => pen.fillText(line, 20, height + above + 18 + i * 17));
   sheet.toBlob((blob) => {
-    if (blob) offerFile(`${what.name.replace(/[^\p{L}\p{N}._-]+/gu, "-").slice(0, 60)}-map.png`, blob, "image/png");
+    if (blob) offerFile(fileName(what.name, "map.png"), blob, "image/png");
   }, "image/png");
 }

@@ -11,6 +11,7 @@ import { changed, currentRun, overtaken, report, state } from "../state.js";
 import { CHANNEL, CHANNEL_UNIT } from "../text.js";
 import { choice, select } from "./controls.js";
 import { pickedBar } from "./picked.js";
+import { svgButton } from "./vector.js";
 
 const shown = { x: "", y: "", cells: "cells" };
 /** What was counted, by what was asked. @type {Map<string, any>} */
@@ -132,6 +133,12 @@ function figure(key, bins, kind) {
     }));
 }
 
+/** The figure as a file. @param {any} bins */
+function toFile(bins) {
+  const name = bins.y ? `${nameOf(bins.x.name)} against ${nameOf(bins.y.name)}` : nameOf(bins.x.name);
+  return svgButton({ what: `counts-${[bins.x.name, bins.y?.name].filter(Boolean).join("-")}`, title: `Rows counted: ${name}`, lines: [`${currentRun()?.name ?? ""}: ${counted(bins.kept_rows, "row")} kept, ${count(bins.out_rows)} out. Readings at one instant, at the sense nodes and shunts, before any correction.`, `Bins of ${widthWords(bins.x)}${bins.y ? ` by ${widthWords(bins.y)}` : ""}. ${thinWords(bins)}`] });
+}
+
 /** @param {any} bins @param {any} box */
 function boxWords(bins, box) {
   const side = (/** @type {any} */ axis, /** @type {[number, number]} */ range) => {
@@ -164,12 +171,12 @@ export function countsPanel() {
       h("h2", null, `${nameOf(x)} against ${nameOf(y)}`, h("small", null, pair ? `bins of ${widthWords(pair.x)} by ${widthWords(pair.y)}` : "")),
       pair ? [
         h("p", { class: "note" }, `Readings at one instant, before any correction: what the sieve counts, here in two of its ${channels().length} channels. Stronger: more rows, ${count(pair.most)} at most. ${thinWords(pair)} Crossed: rows out, ${count(pair.out_rows)}.`),
-        figure("pair", pair, "pairfigure"),
+        figure("pair", pair, "pairfigure"), toFile(pair),
       ] : h("p", { class: "note" }, state.early ? "The logs are still being read." : "Counting."),
       h("p", { class: "note under", role: "status" }, under || "Point at a bin, or move to the figure and use the arrow keys. Drag, or Enter twice, chooses rows."),
       pickedBar()),
     singles.map((/** @type {any[]} */ [name, bins]) => h("section", { class: "plate", key: `single ${name}` },
       h("h2", null, nameOf(name), h("small", null, `bins of ${widthWords(bins.x)}`)),
       figure(`single ${name}`, bins, "single"),
-      h("p", { class: "note" }, `${thinWords(bins)} Solid copper: rows out, ${count(bins.out_rows)}.`))));
+      h("p", { class: "note" }, `${thinWords(bins)} Solid copper: rows out, ${count(bins.out_rows)}. `, toFile(bins)))));
 }

@@ -10,7 +10,8 @@ import { choose } from "../hand.js";
 import { changed, currentRun, set, state } from "../state.js";
 import { choice, table } from "./controls.js";
 import { pickedBar } from "./picked.js";
-import { planeLine } from "./plane.js";
+import { planeCaption, planeLine } from "./plane.js";
+import { svgButton } from "./vector.js";
 
 /** Where the figure lies. @type {any} */
 let plane = null;
@@ -74,7 +75,7 @@ export function curvesPanel() {
     h("section", { class: "plate whole" }, h("h2", null, title),
       h("p", { class: "note" }, `Cells of the map near each input voltage, ${planeLine()}; bands are 95 %.`),
       lines.length ? h("div", { class: "small tall" }, h("canvas", { role: "img", "aria-label": `${title}: ${lines.map((one) => one.label).join("; ")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => draw(canvas, lines, loss) }), chooser({ name: "curves", label: `${title}. A box chooses rows of ${currentRun()?.name ?? "the run"} at any input voltage.`, plane: () => plane, choose: (box) => chooseRows(box, loss) })) : h("p", { class: "said" }, "No cells carry enough rows for a curve yet."),
-      h("p", { class: "note" }, "Drag over the figure, or press Enter twice, to choose rows of the run in front by output current and height, at any input voltage."), pickedBar()),
+      h("p", { class: "note" }, "Drag over the figure, or press Enter twice, to choose rows of the run in front by output current and height, at any input voltage.", lines.length ? svgButton({ what: "curves", title: `${title} ${planeLine()}`, lines: [`Cells of the map near each input voltage. Quoted ${planeLine()}: ${planeCaption()}.`, `Output current in A, ${loss ? "loss in W" : "efficiency in %; ± is 95 %, in points"}; bands are 95 %.`] }) : null), pickedBar()),
     h("section", { class: "plate whole" }, h("h2", null, "The same as a table"),
       h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Values of the curves" }, table(["line", "output / A", loss ? "loss" : "efficiency / %, ± points", "rows"], lines.flatMap((one) => one.cells.map((cell) => [one.label, fixed(cell.i_out, 3), quantity({ value: cell.value, u: cell.u ?? cell.u_random }, loss ? "W" : "%").replace(" %", ""), count(cell.n)]))))));
 }

@@ -6,9 +6,9 @@ import { state } from "../state.js";
 /** How a segment is known, as drawn. @type {Record<string, string>} */
 const DRAWN = { alone: "known", given: "known", in_a_sum: "sum", assumed: "assumed", unseen: "unknown" };
 
-/** @returns {any} the circuit of the calibration, or null */
+/** @returns {any} the circuit of the calibration, or that of the wiring before one is made */
 function circuit() {
-  return state.view?.fixture?.circuit ?? null;
+  return state.view?.fixture?.circuit ?? state.view?.wiring ?? null;
 }
 
 /** Whether what is shown comes from a record: the inputs it names are those of another bench. */
@@ -19,6 +19,11 @@ export function fromRecord() {
 /** An input that the calibration names, or null where it is one of another bench. @param {number} at */
 export function inputOf(at) {
   return fromRecord() ? null : state.view?.inputs?.[at] ?? null;
+}
+
+/** Whether source and load share one ground lead. */
+export function sharesGround() {
+  return (circuit()?.segments ?? []).some((/** @type {any} */ one) => one.name === "shared_ground");
 }
 
 /** What one calibration input shows of the circuit. @param {number} at number of the input */
@@ -32,15 +37,6 @@ export function wiringReport(kind) {
   return (circuit()?.wirings ?? []).find((/** @type {any} */ run) => run.kind === kind) ?? null;
 }
 
-/** What a wiring says of the channels, beside the resistances (a fact of the circuit). @type {Record<string, string[]>} */
-const OF_CHANNELS = { all_off: ["offsets"], open_sweep: ["voltage_gain_ratio"], straight_through: ["current_gain_ratio"] };
-
-/** Whether the fit knows something of the channels. @param {string} name */
-function channelsKnown(name) {
-  const alone = state.view?.fixture?.known?.alone ?? [];
-  return name === "offsets" ? !(state.view?.fixture?.refused ?? []).some((/** @type {any} */ one) => one.quantity === "offsets") : alone.includes(name);
-}
-
 /** Names of what one run settles once it is added to those before it. @param {number} at @returns {string[]} */
 export function determinedBy(at) {
   const run = runReport(at);
@@ -49,12 +45,13 @@ export function determinedBy(at) {
 
 /** The same of a run in the calibration. @param {any} run @returns {string[]} */
 export function settledBy(run) {
-  return [...(OF_CHANNELS[run.kind] ?? []).filter(channelsKnown), ...run.settles];
+  return [...(run.channels ?? []), ...run.settles];
 }
 
 /** Names of what a wiring that could be made would settle. @param {string} kind @returns {string[]} */
 export function wouldSettle(kind) {
-  return [...(OF_CHANNELS[kind] ?? []).filter((name) => !channelsKnown(name)), ...(wiringReport(kind)?.settles ?? [])];
+  const report = wiringReport(kind);
+  return report ? settledBy(report) : [];
 }
 
 /** Which pieces a run lights: alone where it settles them, else as part of the sums it shows. @param {any} run @returns {(piece: string) => string} */

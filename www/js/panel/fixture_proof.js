@@ -7,7 +7,9 @@ import { count, counted, fixed, plain, quantity, sentence, shortName } from "../
 import { drawBands, drawResidual } from "../figure/small.js";
 import { CALIBRATION_RUNS, CAUSE, runText, unitOf, unknownWords } from "../text_fixture.js";
 import { table, wrong } from "./controls.js";
-import { inputOf, settledBy, wouldSettle } from "./fixture_known.js";
+import { planeLine } from "./plane.js";
+import { svgButton } from "./vector.js";
+import { inputOf, settledBy, sharesGround, wouldSettle } from "./fixture_known.js";
 
 /** Straight-through efficiency by band, as logged and corrected. @param {any[]} bands */
 export function bandTable(bands) {
@@ -22,6 +24,7 @@ export function acceptanceSheet(fixture) {
   return h("div", { class: "group" },
     h("p", { class: "note" }, from === "held_back" ? "From a run that the fit did not use." : "From runs that the fit used itself: a run held back would be the better test."),
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "Straight-through efficiency by current after correction; the table has the values.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawBands(canvas, bands) })),
+    svgButton({ what: "straight-through", title: "Straight-through efficiency by current, corrected", lines: [`Efficiency in %, current in A; bars are 95 %. Corrected ${planeLine()}; 100 % is right.`, from === "held_back" ? "From a run that the fit did not use." : "From runs that the fit used itself."] }),
     bandTable(bands));
 }
 
@@ -31,9 +34,14 @@ export function residualSheet(fixture) {
   return h("div", { class: "group" },
     residuals.length ? h("p", { class: "note" }, h("span", { class: "key dot" }), "current rising ", h("span", { class: "key dot open" }), "current falling; what is left must not tell them apart.") : null,
     residuals.map((/** @type {any} */ one) => h("div", { class: "pair", key: `residual ${one.input}` },
-      h("div", null, h("h4", null, `${shortName(inputOf(one.input)?.name ?? "recorded run", 30)}, against current`), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against current, rising and falling apart.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "i") }))),
-      h("div", null, h("h4", null, "against time"), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against time.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "time") }))))),
+      h("div", null, h("h4", null, `${shortName(inputOf(one.input)?.name ?? "recorded run", 30)}, against current`), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against current, rising and falling apart.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "i") })), residualFile(one, "current")),
+      h("div", null, h("h4", null, "against time"), h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": "What is left of the straight-through efficiency after correction, against time.", draw: (/** @type {HTMLCanvasElement} */ canvas) => drawResidual(canvas, one, "time") })), residualFile(one, "time")))),
     shapeSheet(fixture));
+}
+
+/** @param {any} one @param {string} against */
+function residualFile(one, against) {
+  return svgButton({ what: `residual-${one.input}-${against}`, title: `Straight-through run, what is left against ${against}`, lines: [`${inputOf(one.input)?.name ?? "Recorded run"}: corrected efficiency less 100 %, in points, ${planeLine()}. Filled: current rising; hollow: falling.`] });
 }
 
 /** Shapes of the residuals, each with its likely cause. @param {any} fixture */
@@ -60,8 +68,9 @@ function holds(names, column) {
 export function matrixSheet(fixture) {
   const runs = fixture?.circuit?.runs ?? [];
   const have = new Set(runs.map((/** @type {any} */ run) => run.kind));
-  const shared = (fixture?.circuit?.segments ?? []).some((/** @type {any} */ one) => one.name === "shared_ground");
-  const columns = shared ? [...COLUMNS, "shared_ground"] : COLUMNS;
+  const shared = sharesGround();
+  const low = [...runs.map(settledBy), ...CALIBRATION_RUNS.map((one) => wouldSettle(one.kind))].flat().includes("low_gain_ratio");
+  const columns = [...COLUMNS.slice(0, 1), ...(low ? ["low_gain_ratio"] : []), ...COLUMNS.slice(1), ...(shared ? ["shared_ground"] : [])];
   const dot = (/** @type {boolean} */ yes) => (yes ? h("span", { class: "key dot", role: "img", "aria-label": "determines" }) : null);
   const ring = (/** @type {boolean} */ yes) => (yes ? h("span", { class: "key ringed", role: "img", "aria-label": "would settle" }) : null);
   /** @type {Record<string, any>} */

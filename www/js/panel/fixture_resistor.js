@@ -12,6 +12,7 @@ import { careBox, numberField, switchRow, table } from "./controls.js";
 import { fromRecord, inputOf } from "./fixture_known.js";
 import { calibrationInputs } from "./fixture_runs.js";
 import { fold, pictureChoice } from "./picks.js";
+import { svgButton } from "./vector.js";
 
 /** A resistor with its value beside it. @param {string} words */
 function resistorPicture(words) {
@@ -65,6 +66,7 @@ function warmPlate(one) {
   const tells = (/** @type {string} */ what) => !one.determined?.length || one.determined.includes(what);
   return h("section", { class: "plate", key: `warm ${one.input}` }, h("h2", null, "Resistor against time", name ? h("small", null, shortName(name, 24)) : null),
     one.track?.length ? h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `The calibration resistor over time as logged and after offsets, gains and warming are taken out. Cold ${quantity(one.cold, "Ω")}, largest drift ${quantity(one.largest_drift, "%")}. The table below has the values.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTrack(canvas, one) })) : null,
+    one.track?.length ? svgButton({ what: `resistor-${one.input}`, title: "Calibration resistor against time", lines: [`${name}: resistance in Ω. Hollow: as logged; filled: after offsets, gains and leads are taken out. Cold ${quantity(one.cold, "Ω")}; ± is 95 %.`] }) : null,
     one.heating_warning ? h("div", { class: "bad", role: "note" }, h("div", null, h("p", null, `It warmed up: its value rose by ${quantity(one.largest_drift, "%")}, more than ${plain(one.warn_above, "%", 2)}.`), h("p", { class: "note" }, sentence(one.cure || WARM_HELP)))) : h("p", { class: "note" }, "No warming that matters: efficiency does not rest on its value."),
     table(["", ""], [
       ["Cold, R0", quantity(one.cold, "Ω")], ["As stated", quantity(one.nominal, "Ω")], ["Largest rise", quantity(one.largest_drift, "%")],

@@ -11,8 +11,10 @@ import { LIT, runText, unknownWords } from "../text_fixture.js";
 import { careBox, table, wrong } from "./controls.js";
 import { fromRecord, litByAll, settlingRun, statesIn } from "./fixture_known.js";
 import { howTo } from "./fixture_runs.js";
-import { wiresNow } from "./fixture_wiring.js";
+import { wiresNow, wiringWords } from "./fixture_wiring.js";
 import { setOpen } from "./picks.js";
+import { planeLine } from "./plane.js";
+import { svgButton } from "./vector.js";
 
 /** Grade of the calibration: that of the run in front. @param {any} fixture */
 export function gradeOf(fixture) {
@@ -96,6 +98,7 @@ export function resultPlate() {
   return h("section", { class: "plate whole result", key: "result" },
     h("h2", null, "What lies between the sense nodes and the converter", h("small", null, litKeys(fixture))),
     h("div", { class: "bigframe", tabindex: "0", role: "group", "aria-label": "Schematic of the fixture" }, schematic(fixture)),
+    svgButton({ what: "fixture", title: "What lies between the sense nodes and the converter", lines: [`Resistances in Ω, ± is 95 %. Efficiency is quoted ${planeLine()}.`, wiringWords(wiresNow())] }),
     calibrationProblem(),
     fixture ? [
       h("p", { class: "said" }, h("b", { class: "gradeword" }, `${grade[0]}. `), grade[1]),

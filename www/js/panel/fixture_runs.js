@@ -12,7 +12,7 @@ import { careBox, select, switchRow } from "./controls.js";
 import { chooseFiles } from "./open.js";
 import { fold } from "./picks.js";
 import { wiresNow } from "./fixture_wiring.js";
-import { determinedBy, fromRecord, litOf, runReport, wiringReport } from "./fixture_known.js";
+import { determinedBy, fromRecord, litOf, runReport, wiringReport, wouldSettle } from "./fixture_known.js";
 
 /** Whether an input is a calibration run. @param {any} input */
 export function isCalibration(input) {
@@ -83,13 +83,23 @@ function runRow(input, at) {
       movedLeads(input, at)));
 }
 
+/** Unknowns that do not act on the efficiency. */
+const ASIDE = ["in_high", "in_low", "out_high", "out_low", "shared_ground"];
+
+/** What a run that could be made would determine, as the circuit says. @param {string} kind */
+function promise(kind) {
+  const names = wouldSettle(kind);
+  if (!names.length) return "Determines nothing more than the runs at hand do.";
+  return `Determines ${names.map(unknownWords).join(", ")}.${names.every((name) => ASIDE.includes(name)) ? " Efficiency does not need it." : ""}`;
+}
+
 /** How to make one run. @param {string} kind @param {any} [extra] */
 export function howTo(kind, extra) {
   const text = runText(kind);
   if (!text) return null;
   return h("div", { class: "howto", key: `how ${kind}` },
     drawFixture(wiresNow(), { kind, lit: litOf(wiringReport(kind)), words: text.does }),
-    h("div", { class: "group" }, h("h4", null, text.name, h("span", { class: "note" }, ` about ${text.time}`)), h("p", null, text.does), h("p", { class: "note" }, text.settles), careBox(text.care), extra ?? null,
+    h("div", { class: "group" }, h("h4", null, text.name, h("span", { class: "note" }, ` about ${text.time}`)), h("p", null, text.does), h("p", { class: "note" }, promise(kind)), careBox(text.care), extra ?? null,
       h("div", { class: "row" }, h("button", { class: "btn", onclick: chooseFiles }, `Add this run’s log`))));
 }
 
@@ -106,7 +116,7 @@ export function runsQuestion(open, number) {
     inside: () => [
       have.length ? h("ul", { class: "calruns" }, have.map(({ input, at }) => runRow(input, at))) : h("p", { class: "said" }, "No calibration run is open. Record the first three below, with the same leads and logger as your converter’s run, and drop their logs here."),
       others ? h("p", { class: "note" }, `${counted(others, "other log")} open: ${count(others)} taken as a converter’s run. What each is can be changed in the Log card.`) : null,
-      missing.length ? h("div", { class: "group" }, h("h4", null, have.length ? "Runs that could be added" : "Runs to record"), missing.map((one) => h("details", { key: `missing ${one.kind}` }, h("summary", null, h("b", null, one.name), ` ${one.settles}`), howTo(one.kind)))) : null,
+      missing.length ? h("div", { class: "group" }, h("h4", null, have.length ? "Runs that could be added" : "Runs to record"), missing.map((one) => h("details", { key: `missing ${one.kind}` }, h("summary", null, h("b", null, one.name), ` ${promise(one.kind)}`), howTo(one.kind)))) : null,
     ],
   });
 }

@@ -7,7 +7,7 @@ import { ask } from "../link.js";
 import { sourceOf } from "../inputs.js";
 import { currentRun, notify, report, state } from "../state.js";
 import { APP_NAME } from "../text.js";
-import { savePicture } from "./map.js";
+import { saveFigure } from "./map_save.js";
 
 /** @param {string} what @param {any} [more] @param {string} [type] */
 async function saveExport(what, more = {}, type = "application/json") {
@@ -32,7 +32,7 @@ export function saveMenu() {
     ["Results", "All numbers with their uncertainties, machine-readable.", () => saveExport("results")],
     ["Kept rows", "The corrected rows of the run in front, as a table with a decimal point.", run ? () => saveExport("rows", { run: state.run }, "text/csv") : null],
     ["Calibration", "The fixture as a small file; drop it on another bench to use it there.", state.view?.fixture ? saveCalibration : null],
-    ["Figure", "The map as a picture, its caption burned in.", run ? savePicture : null],
+    ["Figure", "The map as a picture, its caption burned in.", run ? () => saveFigure("png") : null],
   ];
   const dialog = /** @type {HTMLDialogElement} */ (h("dialog", { "aria-label": "Save to a file", onclose: () => dialog.remove() },
     h("h2", null, "Save to a file"),

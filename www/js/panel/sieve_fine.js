@@ -8,6 +8,7 @@ import { KNOB, hasKnob, knob } from "../knobs.js";
 import { changeSettings, currentRun, state } from "../state.js";
 import { CHANNEL, CHANNEL_UNIT } from "../text.js";
 import { numberField, ruler, wrong } from "./controls.js";
+import { svgButton } from "./vector.js";
 
 const CELL_STEPS = Array.from({ length: 49 }, (_, i) => Math.round(8 * 2 ** (i / 12)));
 const LEAST_STEPS = Array.from({ length: 25 }, (_, i) => i);
@@ -110,6 +111,7 @@ export function shareOut(sieve, least) {
   return h("div", { class: "group", key: "share-out" },
     h("p", { class: "note" }, "Rows out / %, by least rows"),
     h("div", { class: state.stale && !state.ahead ? "small share stale" : "small share" }, h("canvas", { role: "img", "aria-label": shareWords(sieve), draw: (/** @type {HTMLCanvasElement} */ canvas) => drawShareOut(canvas, sieve, least) })),
+    svgButton({ what: "share-out", title: "Rows out against least rows", lines: [`Rows out in % of all rows. ${shareWords(sieve)} Readings as logged, at the sense nodes and shunts.`] }),
     sieve.plateau ? h("p", { class: "note" }, shareWords(sieve)) : wrong(shareWords(sieve), "Wider cells or fewer least rows keep more; the Trust view shows which rows go."));
 }
 

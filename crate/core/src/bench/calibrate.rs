@@ -58,6 +58,7 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
         .iter()
         .map(|part| CalibrationRun {
             input: part.input,
+            name: &bench.inputs[part.input].name,
             kind: part.kind,
             time: bench.inputs[part.input].readings.as_ref().map_or(&[], |readings| &readings.time),
             columns: std::array::from_fn(|k| part.columns[k].as_slice()),

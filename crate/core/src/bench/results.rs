@@ -13,7 +13,7 @@ use crate::align::{self, clocks::LoggerResult};
 use crate::channel::Readings;
 use crate::compare::Pair;
 use crate::finding::Answers;
-use crate::fixture::Report;
+use crate::fixture::{self, Circuit, Report};
 use crate::map::{SHARE_BELOW, value_above};
 use crate::pulse::Pulsed;
 use crate::sieve::{self, Fates, Settled};
@@ -56,6 +56,9 @@ pub struct Results {
     pub inputs: Vec<InputResult>,
     /// The fixture; `null` without calibration.
     pub fixture: Option<Report>,
+    /// The circuit of the wiring as it is set and what each calibration run would tell of it; `null` where
+    /// `fixture` says so itself.
+    pub wiring: Option<Circuit>,
     /// Why the calibration runs could not be fitted, and what to do; `null` where they could or
     /// there are none.
     pub calibration_problem: Option<String>,
@@ -119,6 +122,7 @@ impl Bench {
             tool: Tool { version: env!("CARGO_PKG_VERSION") },
             settings: self.settings.clone(),
             inputs: (0..self.inputs.len()).map(|index| self.input_result(index)).collect(),
+            wiring: fixture.is_none().then(|| fixture::wiring(&self.settings.fixture)).flatten(),
             fixture,
             calibration_problem: self.calibration_problem.clone(),
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run, detail)).collect(),
@@ -156,8 +160,8 @@ impl Bench {
 
     /// Between which points efficiencies are quoted: as logged, from sense node to sense node.
     #[must_use]
-    pub fn plane(&self) -> crate::fixture::Plane {
-        self.calibration.as_ref().map_or(crate::fixture::Plane::Board, |found| found.correction.plane)
+    pub fn plane(&self) -> fixture::Plane {
+        self.calibration.as_ref().map_or(fixture::Plane::Board, |found| found.correction.plane)
     }
 
     /// Why the fixture could not be calibrated.

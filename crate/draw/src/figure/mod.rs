@@ -20,6 +20,7 @@ pub use cells::{CellSpec, CellsSpec, cells};
 pub use curves::{CurvesSpec, Mark, Series, Stroke, Upright, curves};
 pub use frame::{AxisSpec, Frame, Margins};
 pub use sheet::{Ink, Paper, Problem, SUBUNITS, Sheet};
+pub(crate) use sheet::{SANS, SERIF};
 pub use tally::{TallySpec, tally};
 
 #[cfg(test)]

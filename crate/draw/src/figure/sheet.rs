@@ -15,8 +15,8 @@ pub type Problem<DB> = DrawingAreaErrorKind<<DB as DrawingBackend>::ErrorType>;
 /// Units of a backend per device pixel.
 pub const SUBUNITS: f64 = 8.0;
 
-const SANS: &str = "\"Segoe UI\",\"Helvetica Neue\",\"Liberation Sans\",Arial,sans-serif";
-const SERIF: &str = "\"Iowan Old Style\",\"Palatino Linotype\",Palatino,\"URW Palladio L\",P052,\"Book Antiqua\",Georgia,serif";
+pub(crate) const SANS: &str = "\"Segoe UI\",\"Helvetica Neue\",\"Liberation Sans\",Arial,sans-serif";
+pub(crate) const SERIF: &str = "\"Iowan Old Style\",\"Palatino Linotype\",Palatino,\"URW Palladio L\",P052,\"Book Antiqua\",Georgia,serif";
 
 /// Size and colours of a figure.
 #[derive(Clone, Copy, Debug, PartialEq, Deserialize)]

@@ -1,0 +1,115 @@
+//! Every view with few rows, many rows, none kept and all kept, wide and on a phone, in light and dark: nothing
+//! is cut, overlaps, scrolls sideways or stands empty without a word. The pictures are for eyes.
+
+use serde_json::{Value, json};
+use wattsieve_browser_tests::{Browser, Folder, Outcome, View, hand_table, restless_log, step_up_log};
+
+use crate::bench::SETTLED;
+
+/// What is wrong with what the page shows now, one line per fault.
+const FAULTS: &str = r#"
+    const faults = [];
+    const shown = (e) => e.getClientRects().length && getComputedStyle(e).visibility !== 'hidden' && !e.closest('[hidden]') && !e.closest('.away');
+    const wide = innerWidth;
+    if (document.documentElement.scrollWidth > wide) faults.push(`the page is ${document.documentElement.scrollWidth} wide in ${wide}`);
+    const scrolls = (e) => { for (let at = e.parentElement; at; at = at.parentElement) if (/auto|scroll/.test(getComputedStyle(at).overflowX) && at.scrollWidth > at.clientWidth) return true; return false; };
+    const name = (e) => `${e.tagName.toLowerCase()}.${e.getAttribute('class') ?? ''} "${(e.textContent || e.getAttribute('aria-label') || '').trim().slice(0, 60)}"`;
+    for (const e of document.body.querySelectorAll('*')) {
+      const own = [...e.childNodes].some((n) => n.nodeType === 3 && n.textContent.trim());
+      if (!own || !shown(e) || e.closest('svg')) continue;
+      const style = getComputedStyle(e);
+      if (/hidden|clip/.test(style.overflowX) && e.scrollWidth > e.clientWidth + 1 && style.textOverflow !== 'ellipsis') faults.push(`cut: ${name(e)}`);
+      if (parseFloat(style.fontSize) < 10.5) faults.push(`small: ${name(e)} ${style.fontSize}`);
+      const range = document.createRange();
+      range.selectNodeContents(e);
+      const box = range.getBoundingClientRect();
+      if (box.width && (box.right > wide + 1 || box.left < -1) && !scrolls(e)) faults.push(`outside: ${name(e)} ${Math.round(box.left)} to ${Math.round(box.right)}`);
+    }
+    for (const e of document.body.querySelectorAll('svg text')) {
+      if (!shown(e)) continue;
+      const [box, frame] = [e.getBoundingClientRect(), e.ownerSVGElement.getBoundingClientRect()];
+      if (box.left < frame.left - 2 || box.right > frame.right + 2 || box.top < frame.top - 2 || box.bottom > frame.bottom + 2) faults.push(`cut in its drawing: ${name(e)}`);
+    }
+    const acts = [...document.querySelectorAll('#middle button, #middle select, #middle input:not([type=radio]):not([type=checkbox]):not([type=range]):not([type=file])')].filter((e) => shown(e) && !e.matches('.ringmark'));
+    const boxes = acts.map((e) => e.getBoundingClientRect());
+    acts.forEach((a, i) => { for (let k = i + 1; k < acts.length; k += 1) {
+      const across = Math.min(boxes[i].right, boxes[k].right) - Math.max(boxes[i].left, boxes[k].left);
+      const down = Math.min(boxes[i].bottom, boxes[k].bottom) - Math.max(boxes[i].top, boxes[k].top);
+      if (across > 1 && down > 1 && !a.contains(acts[k]) && !acts[k].contains(a)) faults.push(`over each other: ${name(a)} and ${name(acts[k])}`);
+    } });
+    if (/undefined|NaN |\[object|Infinity/.test(document.body.innerText)) faults.push(`not a word: ${document.body.innerText.match(/.{0,40}(undefined|NaN |\[object|Infinity).{0,40}/)[0]}`);
+    if (![...document.querySelectorAll('#view .nothing')].some(shown)) for (const canvas of document.querySelectorAll('#view .small canvas, #view canvas.axes')) {
+      if (!shown(canvas) || !canvas.width) continue;
+      const pixels = new Uint32Array(canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height).data.buffer);
+      if (pixels.every((one) => one === 0)) faults.push(`an empty figure: ${canvas.getAttribute('aria-label') ?? canvas.className}`);
+    }
+    return [...new Set(faults)];"#;
+
+const DARK_PHONE: View = View { scheme: View::DARK.scheme, ..View::PHONE };
+
+/// Looks at every view there is; gives the faults found, with the view and the size they were found in.
+async fn faults_of(browser: &Browser, name: &str) -> Outcome<Vec<String>> {
+    let mut found = Vec::new();
+    let tabs = "return [...document.querySelectorAll('.tabs [role=tab]')].map((e) => e.id.slice(4))";
+    let tabs = browser.run(tabs, vec![]).await?;
+    for tab in tabs.as_array().into_iter().flatten().filter_map(Value::as_str) {
+        for (view, size) in
+            [(View::WIDE, "wide"), (View::DARK, "dark"), (View::PHONE, "phone"), (DARK_PHONE, "phone-dark")]
+        {
+            browser.look(view).await?;
+            browser
+                .run("document.getElementById(arguments[0]).click()", vec![json!(format!("tab-{tab}"))])
+                .await?;
+            browser.wait_until("rest", SETTLED).await?;
+            tokio::time::sleep(std::time::Duration::from_millis(500)).await;
+            let faults = browser.run(FAULTS, vec![]).await?;
+            let faults = faults.as_array().into_iter().flatten().filter_map(Value::as_str);
+            found.extend(faults.map(|fault| format!("{name}, {tab}, {size}: {fault}")));
+            // The whole of a long view in one picture.
+            let tall = "const m = document.querySelector('#middle'); return Math.max(innerWidth < 720 ? document.documentElement.scrollHeight : m.scrollHeight - m.clientHeight + innerHeight, innerHeight)";
+            let height = browser.run(tall, vec![]).await?.as_u64().unwrap_or(900).min(4000) as u32;
+            if height > view.height {
+                browser.look(View { height, ..view }).await?;
+                tokio::time::sleep(std::time::Duration::from_millis(300)).await;
+            }
+            browser.shot(&format!("look-{name}-{tab}-{size}")).await?;
+        }
+    }
+    browser.look(View::WIDE).await?;
+    Ok(found)
+}
+
+async fn expect_sound(name: &str, logs: &[(&str, String)]) -> Outcome<()> {
+    let folder = Folder::new()?;
+    let files: Vec<_> =
+        logs.iter().map(|(name, text)| folder.write(name, text.as_bytes())).collect::<Result<_, _>>()?;
+    let browser = Browser::open_empty_page().await?;
+    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    browser.choose("#files", &files).await?;
+    browser.wait_until("the logs", SETTLED).await?;
+    let found = faults_of(&browser, name).await?;
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    browser.close().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn forty_two_rows_are_shown_well() -> Outcome<()> {
+    expect_sound("42", &[("hand.csv", hand_table(1.0)), ("hand-2.csv", hand_table(0.8))]).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn twenty_thousand_rows_are_shown_well() -> Outcome<()> {
+    expect_sound("20000", &[("step-up.csv", step_up_log(20_000)), ("hand.csv", hand_table(0.8))]).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_log_of_which_nothing_is_kept_is_shown_well() -> Outcome<()> {
+    expect_sound("none", &[("restless.csv", restless_log(20_000)), ("restless-2.csv", restless_log(15_000))])
+        .await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_million_rows_are_shown_well() -> Outcome<()> {
+    expect_sound("million", &[("long.csv", step_up_log(1_000_000)), ("step-up.csv", step_up_log(5_000))])
+        .await
+}
