@@ -61,11 +61,11 @@ async fn a_new_user_calibrates_and_settles_the_split_by_keyboard_alone() -> Outc
     assert!(after < before.map(|u| u / 5.0), "{before:?} {after:?}");
 
     // Undo and redo by key take the run back and bring it again.
-    browser.tab_to("header button", "Undo").await?;
+    browser.tab_to("header button[title^=Undo]", "").await?;
     browser.key(Key::Enter).await?;
     browser.wait_until("undo", "document.querySelectorAll('.settle').length === 1").await?;
     browser.wait_until("rest", SETTLED).await?;
-    browser.tab_to("header button", "Redo").await?;
+    browser.tab_to("header button[title^=Redo]", "").await?;
     browser.key(Key::Enter).await?;
     browser.wait_until("redo", "document.querySelectorAll('.settle').length === 0").await?;
     browser.wait_until("rest", SETTLED).await?;

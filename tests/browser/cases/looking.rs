@@ -9,7 +9,7 @@ use crate::bench::SETTLED;
 /// What is wrong with what the page shows now, one line per fault.
 const FAULTS: &str = r#"
     const faults = [];
-    const shown = (e) => e.getClientRects().length && getComputedStyle(e).visibility !== 'hidden' && !e.closest('[hidden]') && !e.closest('.away');
+    const shown = (e) => e.checkVisibility({ visibilityProperty: true }) && e.getClientRects().length && !e.closest('.away, .skip');
     const wide = innerWidth;
     if (document.documentElement.scrollWidth > wide) faults.push(`the page is ${document.documentElement.scrollWidth} wide in ${wide}`);
     const scrolls = (e) => { for (let at = e.parentElement; at; at = at.parentElement) if (/auto|scroll/.test(getComputedStyle(at).overflowX) && at.scrollWidth > at.clientWidth) return true; return false; };
@@ -28,6 +28,8 @@ const FAULTS: &str = r#"
     for (const e of document.body.querySelectorAll('svg text')) {
       if (!shown(e)) continue;
       const [box, frame] = [e.getBoundingClientRect(), e.ownerSVGElement.getBoundingClientRect()];
+      // A drawing may show one side of a whole: what lies outside altogether is meant to.
+      if (box.right < frame.left + 1 || box.left > frame.right - 1) continue;
       if (box.left < frame.left - 2 || box.right > frame.right + 2 || box.top < frame.top - 2 || box.bottom > frame.bottom + 2) faults.push(`cut in its drawing: ${name(e)}`);
     }
     const acts = [...document.querySelectorAll('#middle button, #middle select, #middle input:not([type=radio]):not([type=checkbox]):not([type=range]):not([type=file])')].filter((e) => shown(e) && !e.matches('.ringmark'));
