@@ -35,7 +35,7 @@ async fn one_run(text: &str) -> Outcome<Browser> {
 
 /// The same log with stretches of three to eight rows whose input current reads 0.35 A too much: no
 /// gate for lone rows sees their middle, and how many alike are too few is what the control decides.
-fn with_bursts(log: &str) -> String {
+pub(crate) fn with_bursts(log: &str) -> String {
     let mut text = String::with_capacity(log.len());
     for (row, line) in log.lines().enumerate() {
         let burst = row / 400;

@@ -171,12 +171,12 @@ export function countsPanel() {
       h("h2", null, `${nameOf(x)} against ${nameOf(y)}`, h("small", null, pair ? `bins of ${widthWords(pair.x)} by ${widthWords(pair.y)}` : "")),
       pair ? [
         h("p", { class: "note" }, `Readings at one instant, before any correction: what the sieve counts, here in two of its ${channels().length} channels. Stronger: more rows, ${count(pair.most)} at most. ${thinWords(pair)} Crossed: rows out, ${count(pair.out_rows)}.`),
-        figure("pair", pair, "pairfigure"), toFile(pair),
+        figure("pair", pair, "pairfigure"),
       ] : h("p", { class: "note" }, state.early ? "The logs are still being read." : "Counting."),
-      h("p", { class: "note under", role: "status" }, under || "Point at a bin, or move to the figure and use the arrow keys. Drag, or Enter twice, chooses rows."),
+      h("div", { class: "figfoot" }, h("p", { class: "note under", role: "status" }, under || "Point at a bin, or move to the figure and use the arrow keys. Drag, or Enter twice, chooses rows."), pair ? toFile(pair) : null),
       pickedBar()),
     singles.map((/** @type {any[]} */ [name, bins]) => h("section", { class: "plate", key: `single ${name}` },
       h("h2", null, nameOf(name), h("small", null, `bins of ${widthWords(bins.x)}`)),
       figure(`single ${name}`, bins, "single"),
-      h("p", { class: "note" }, `${thinWords(bins)} Solid copper: rows out, ${count(bins.out_rows)}. `, toFile(bins)))));
+      h("div", { class: "figfoot" }, h("p", { class: "note" }, `${thinWords(bins)} Solid copper: rows out, ${count(bins.out_rows)}.`), toFile(bins)))));
 }

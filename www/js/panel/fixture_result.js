@@ -98,7 +98,7 @@ export function resultPlate() {
   return h("section", { class: "plate whole result", key: "result" },
     h("h2", null, "What lies between the sense nodes and the converter", h("small", null, litKeys(fixture))),
     h("div", { class: "bigframe", tabindex: "0", role: "group", "aria-label": "Schematic of the fixture" }, schematic(fixture)),
-    svgButton({ what: "fixture", title: "What lies between the sense nodes and the converter", lines: [`Resistances in Ω, ± is 95 %. Efficiency is quoted ${planeLine()}.`, wiringWords(wiresNow())] }),
+    h("div", { class: "figfoot" }, svgButton({ what: "fixture", title: "What lies between the sense nodes and the converter", lines: [`Resistances in Ω, ± is 95 %. Efficiency is quoted ${planeLine()}.`, wiringWords(wiresNow())] })),
     calibrationProblem(),
     fixture ? [
       h("p", { class: "said" }, h("b", { class: "gradeword" }, `${grade[0]}. `), grade[1]),

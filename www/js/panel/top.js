@@ -37,7 +37,7 @@ function runTabs() {
       return h("button", {
         class: `run ${runKind(i)}`, role: "tab", "aria-selected": String(chosen), tabindex: i === state.run ? "0" : "-1", key: `run ${i}`,
         title: `${run.name}: ${count(run.rows.kept)} rows kept`, onclick: () => (comparing && i !== state.run ? set({ second: i }) : chooseRun(i)),
-      }, h("i", null), h("span", null, run.name), h("em", { class: runs.length > 2 ? "away" : undefined }, count(run.rows.kept), h("span", { class: "away" }, " rows kept")));
+      }, h("i", null), h("span", null, run.name), h("em", { class: runs.length > 2 ? "away" : runs.length > 1 ? "wide-only" : undefined }, count(run.rows.kept), h("span", { class: "away" }, " rows kept")));
     }));
 }
 

@@ -117,10 +117,11 @@ function places() {
   const cells = found.cells ?? [];
   if (!cells.length) return h("p", { class: "note" }, "The map has no cells yet.");
   const touched = cells.filter((/** @type {any} */ cell) => cell.removed > 0);
+  if (!touched.length) return h("p", { class: "note" }, `None of the map’s ${counted(cells.length, "cell")} lost a row.`);
   return [
     h("div", { class: "set" }, ["share", "change"].map((one) => h("button", { class: "btn", "aria-pressed": String(colour === one), onclick: () => { colour = one; changed(); } }, one === "share" ? "Share out" : "Change of the answer"))),
     h("div", null, h("div", { class: "small tall" }, h("canvas", { role: "img", "aria-label": "Cells of the map; the table below has the values.", draw: drawPlaces })),
-      svgButton({ what: "where-rows-went", title: colour === "share" ? "Share of rows out by cell" : "What cleaning changed by cell", lines: [`${currentRun()?.name ?? ""}: input voltage in V, output current in A, ${planeLine()}: ${planeCaption()}.`, colour === "share" ? "Colour and numbers: rows out, % of the cell’s rows." : "Colour and numbers: efficiency after cleaning less before, in points."] })),
+      h("div", { class: "figfoot" }, svgButton({ what: "where-rows-went", title: colour === "share" ? "Share of rows out by cell" : "What cleaning changed by cell", lines: [`${currentRun()?.name ?? ""}: input voltage in V, output current in A, ${planeLine()}: ${planeCaption()}.`, colour === "share" ? "Colour and numbers: rows out, % of the cell’s rows." : "Colour and numbers: efficiency after cleaning less before, in points."] }))),
     found.largest !== null && found.largest !== undefined ? h("p", { class: "note" }, "Outlined: the largest change that is more than its ±.") : null,
     fold({ id: "trust-cells", open: false, title: `The same as a table: ${counted(touched.length, "cell")} that lost rows`, inside: () => h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Cells that lost rows" },
       table(["input / V", "output / A", "rows", "out", "share out", "before / %, ± points", "after / %, ± points", "change"], touched.map((/** @type {any} */ cell) => [
@@ -146,7 +147,7 @@ function times() {
   const worst = bins.parts.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.removed > a.removed ? b : a));
   return [
     h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Rows kept and out by time. Most out: ${count(worst.removed)} from ${span(worst.from, true)} to ${span(worst.to, true)}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTally(canvas, bins, { x: "time / s", y: "rows", least: 0 }) })),
-    h("div", null, svgButton({ what: "when-rows-went", title: "Rows kept and out by time", lines: [`${currentRun()?.name ?? ""}: ${count(bins.columns)} parts of equal time; copper: rows out. Readings as logged, at the sense nodes and shunts.`] })),
+    h("div", { class: "figfoot" }, svgButton({ what: "when-rows-went", title: "Rows kept and out by time", lines: [`${currentRun()?.name ?? ""}: ${count(bins.columns)} parts of equal time; copper: rows out. Readings as logged, at the sense nodes and shunts.`] })),
     h("p", { class: "note" }, worst.removed ? [`Copper, on top: rows out. Most in one part: ${count(worst.removed)} of ${count(worst.rows)}, from ${span(worst.from, true)} to ${span(worst.to, true)}. `, h("button", { class: "btn bare", onclick: () => choose({ time: [worst.from, worst.to] }, `From ${span(worst.from, true)} to ${span(worst.to, true)}.`) }, "Choose that part")] : "No row is out."),
   ];
 }

@@ -161,7 +161,8 @@ impl Bench {
     /// Between which points efficiencies are quoted: as logged, from sense node to sense node.
     #[must_use]
     pub fn plane(&self) -> fixture::Plane {
-        self.calibration.as_ref().map_or(fixture::Plane::Board, |found| found.correction.plane)
+        let known = self.calibration.as_ref().filter(|_| self.calibrated());
+        known.map_or(fixture::Plane::Board, |found| found.correction.plane)
     }
 
     /// Why the fixture could not be calibrated.

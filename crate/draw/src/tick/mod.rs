@@ -96,6 +96,10 @@ fn linear(range: Range, most: usize) -> Ticks {
     while step.counts(range).count() > most {
         step = Step::at_least(step.times(1) * 1.5);
     }
+    // One name alone gives no scale: the next finer step may then hold a few more than wished.
+    while step.counts(range).count() < 2 {
+        step = Step::at_least(step.times(1) / 2.6);
+    }
     let major =
         step.counts(range).map(|k| (step.times(k), decimal_label(step.times(k), -step.exponent))).collect();
     let small = step.minor();
@@ -116,6 +120,7 @@ mod tests {
 
     #[test]
     fn steps_of_one_two_and_five() {
+        check(Kind::Linear, 0.07, 3.05, 2, &["1", "2", "3"]);
         check(Kind::Linear, 9.8, 14.6, 6, &["10", "11", "12", "13", "14"]);
         check(Kind::Linear, 0.0, 1.0, 6, &["0.0", "0.2", "0.4", "0.6", "0.8", "1.0"]);
         check(Kind::Linear, 80.0, 96.0, 9, &["80", "82", "84", "86", "88", "90", "92", "94", "96"]);
