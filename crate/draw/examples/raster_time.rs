@@ -35,6 +35,7 @@ fn main() {
     };
     let options = Options {
         ramp: Ramp::Efficiency,
+        disc: 1.35,
         range: Range::around(0.8, 0.96),
         rejected: true,
         highlight: Vec::new(),

@@ -13,7 +13,7 @@ use wattsieve_core::point::{COVERAGE_95, RowPoint, Rows as _};
 use wattsieve_core::sieve::{REASONS, Reason};
 use wattsieve_draw::colour::Theme;
 use wattsieve_draw::range::Range;
-use wattsieve_draw::raster::{HitIndex, Options, Raster, Source as _, View, draw};
+use wattsieve_draw::raster::{HitIndex, Options, Raster, Source as _, View, disc_of, draw};
 use wattsieve_draw::run::{self, Colour, Scatter};
 use wattsieve_draw::scale::{Kind, Scale};
 use wattsieve_draw::strip::Envelope;
@@ -266,6 +266,7 @@ impl Handle {
             y: Scale::new(kind, Range::around(wanted.y[0], wanted.y[1]), height as f64, 0.0),
         };
         let options = Options {
+            disc: disc_of(self.rows(wanted.run)?.rows()),
             ramp: wanted.colour.ramp(),
             range: Range::around(wanted.range[0], wanted.range[1]),
             rejected: wanted.rejected,

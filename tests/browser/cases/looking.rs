@@ -41,6 +41,7 @@ const FAULTS: &str = r#"
       const down = Math.min(boxes[i].bottom, boxes[k].bottom) - Math.max(boxes[i].top, boxes[k].top);
       if (across > 1 && down > 1 && !a.contains(acts[k]) && !acts[k].contains(a)) faults.push(`over each other: ${name(a)} and ${name(acts[k])}`);
     } });
+    for (const e of document.querySelectorAll('#view .updating')) if (shown(e) && !/saved/.test(e.innerText)) faults.push(`still at it: ${e.innerText}`);
     if (/undefined|NaN |\[object|Infinity/.test(document.body.innerText)) faults.push(`not a word: ${document.body.innerText.match(/.{0,40}(undefined|NaN |\[object|Infinity).{0,40}/)[0]}`);
     if (![...document.querySelectorAll('#view .nothing')].some(shown)) for (const canvas of document.querySelectorAll('#view .small canvas, #view canvas.axes')) {
       if (!shown(canvas) || !canvas.width) continue;
@@ -70,7 +71,7 @@ async fn faults_of(browser: &Browser, name: &str) -> Outcome<Vec<String>> {
             tokio::time::sleep(std::time::Duration::from_millis(500)).await;
             let mut faults = browser.run(FAULTS, vec![]).await?;
             // A long log's counts may still be on their way.
-            for _ in 0..6 {
+            for _ in 0..12 {
                 if faults.as_array().is_some_and(Vec::is_empty) {
                     break;
                 }

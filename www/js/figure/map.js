@@ -3,7 +3,8 @@
 
 import { fixed } from "../format.js";
 import { ask } from "../link.js";
-import { currentRun, overtaken, report, state } from "../state.js";
+import { isTimed } from "../run.js";
+import { changed, currentRun, overtaken, report, state } from "../state.js";
 import { BLANK, wordsOf } from "../text.js";
 import { boxes } from "./boxes.js";
 import { drawHover } from "./hover.js";
@@ -11,8 +12,8 @@ import { paint, paintStill, themeName, vector } from "./paint.js";
 import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "./strip.js";
 import { aired, deviceSize, union } from "./view.js";
 
-/** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any}} */
-export const drawn = { frame: null, x: null, y: null, range: [0, 1], raster: null, strip: null, extent: null };
+/** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any, late: boolean}} `late`: the rows are long in coming */
+export const drawn = { frame: null, x: null, y: null, range: [0, 1], raster: null, strip: null, extent: null, late: false };
 /** @type {Map<string, any>} extents by view number and run */
 const extents = new Map();
 /** The canvases by name. @type {Record<string, HTMLCanvasElement>} */
@@ -148,13 +149,20 @@ function blankNotes() {
 async function drawRaster(run, axes, frame, mine) {
   const size = deviceSize(layers.raster);
   let raster;
+  const late = setTimeout(() => {
+    drawn.late = true;
+    changed();
+  }, 300);
   try {
     raster = await ask("raster", { ...rasterRequest(run, axes), width: size.width, height: size.height, ratio: size.ratio });
   } catch (error) {
     if (!overtaken(error)) throw error;
     return;
+  } finally {
+    clearTimeout(late);
   }
   if (mine !== drawing) return;
+  drawn.late = false;
   putRaster(layers.raster, raster);
   drawn.raster = raster;
   paintAxes(axes);
@@ -286,6 +294,6 @@ export function redrawStrip() {
   const canvas = layers.strip;
   if (!canvas?.isConnected || !drawn.strip) return;
   const frame = stripFrame(canvas.getBoundingClientRect().width);
-  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9) : { ticks: [], scale: { unit: "s", seconds: 1 } };
+  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9, isTimed(currentRun())) : { ticks: [], scale: { unit: "s", seconds: 1 } };
   drawStrip(canvas, drawn.strip, ticks, scale, asPair(drawn.extent?.efficiency));
 }

@@ -33,6 +33,13 @@ function ends(low, high) {
   return lo <= hi ? [lo, hi] : null;
 }
 
+/** Columns that hold a row. @param {any} envelope */
+function filled(envelope) {
+  let n = 0;
+  for (let c = 0; c < envelope.min.length; c += 1) if (envelope.min[c] <= envelope.max[c]) n += 1;
+  return n;
+}
+
 /** @param {number} value @param {string} unit */
 function endText(value, unit) {
   return unit === "%" ? fixed(value * 100, 0) : fixed(value, 2);
@@ -67,11 +74,13 @@ export function drawStrip(canvas, strip, ticks, scale, efficiency) {
     pen.fillStyle = key === "efficiency" ? line : ink;
     const columns = envelope.min.length;
     const step = frame.width / columns;
+    // Few rows stand apart: each as a dot that can be seen.
+    const least = filled(envelope) < columns / 3 ? 2.5 : 1;
     for (let c = 0; c < columns; c += 1) {
       const low = envelope.min[c];
       if (!(low <= envelope.max[c])) continue;
       const y1 = y(envelope.max[c]);
-      pen.fillRect(frame.left + c * step, y1, Math.max(step, 0.6), Math.max(1, y(low) - y1));
+      pen.fillRect(frame.left + c * step, y1 - (least - 1) / 2, Math.max(step, least * 0.6), Math.max(least, y(low) - y1));
     }
   });
   pen.fillStyle = copper;
@@ -96,7 +105,7 @@ export function drawStrip(canvas, strip, ticks, scale, efficiency) {
   }
   pen.stroke();
   pen.textAlign = "left";
-  if (!frame.narrow) pen.fillText(`time / ${scale.unit}`, frame.left + frame.width + 22, axisY + 12);
+  if (!frame.narrow) pen.fillText(scale.unit ? `time / ${scale.unit}` : "row", frame.left + frame.width + 22, axisY + 12);
 }
 
 /**
@@ -131,10 +140,10 @@ export function drawStripCursor(canvas, strip, time, selection) {
   pen.fill();
 }
 
-/** Even times to name, and their unit. @param {[number, number]} time @param {number} most */
-export function timeTicks(time, most) {
+/** Even times to name, and their unit. @param {[number, number]} time @param {number} most @param {boolean} [timed] else rows are counted */
+export function timeTicks(time, most, timed = true) {
   const length = time[1] - time[0];
-  const scale = length > 3 * 3600 ? { unit: "h", seconds: 3600 } : length > 180 ? { unit: "min", seconds: 60 } : { unit: "s", seconds: 1 };
+  const scale = !timed ? { unit: "", seconds: 1 } : length > 3 * 3600 ? { unit: "h", seconds: 3600 } : length > 180 ? { unit: "min", seconds: 60 } : { unit: "s", seconds: 1 };
   const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000];
   const step = (steps.find((one) => length / (one * scale.seconds) <= most) ?? 20000) * scale.seconds;
   const ticks = [];

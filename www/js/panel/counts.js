@@ -13,7 +13,13 @@ import { choice, select } from "./controls.js";
 import { pickedBar } from "./picked.js";
 import { svgButton } from "./vector.js";
 
-const shown = { x: "", y: "", cells: "cells" };
+/** The pair, and which bins: found by what the log is until chosen. @type {{x: string, y: string, cells: string|null}} */
+const shown = { x: "", y: "", cells: null };
+
+/** The sieve’s cells, or even bins for a table of settled points, which no cells are found for. */
+function binsNow() {
+  return shown.cells ?? (currentRun()?.settled_points?.recognised ? "even" : "cells");
+}
 /** What was counted, by what was asked. @type {Map<string, any>} */
 let counted_ = new Map();
 let countedFor = "";
@@ -57,13 +63,14 @@ export function countsTools() {
   const options = all.map((/** @type {string} */ name) => /** @type {[string, string]} */ ([name, nameOf(name)]));
   return [
     h("span", { class: "set" }, select({ name: "counts x", label: "Channel across", value: x, options, set: (value) => { shown.x = value; changed(); } }), h("span", { class: "quiet" }, "against"), select({ name: "counts y", label: "Channel up", value: y, options: options.filter(([name]) => name !== x), set: (value) => { shown.y = value; changed(); } })),
-    choice({ name: "counts bins", label: "Bins", value: shown.cells, options: [["cells", "The sieve’s cells"], ["even", "Even bins"]], set: (value) => { shown.cells = value; changed(); } }),
+    choice({ name: "counts bins", label: "Bins", value: binsNow(), options: [["cells", "The sieve’s cells"], ["even", "Even bins"]], set: (value) => { shown.cells = value; changed(); } }),
   ];
 }
 
 /** Asks once for what is shown now; answers come one after another. */
 async function ensure() {
-  const { x, y, cells } = pairNow();
+  const { x, y } = pairNow();
+  const cells = binsNow();
   if (!x || state.early || state.core !== "ready") return;
   const wanted = `${state.viewNumber} ${state.run} ${cells}`;
   if (countedFor !== wanted) {

@@ -45,7 +45,7 @@ function header() {
       h("button", { class: "btn", "aria-pressed": String(state.choosing), title: "A drag chooses rows; without it, Shift and drag does", onclick: () => set({ choosing: !state.choosing }) }, "Choose rows"),
       h("button", { class: "btn", "aria-pressed": String(state.logCurrent), onclick: () => set({ logCurrent: !state.logCurrent, frame: null }) }, state.logCurrent ? "log A" : "linear A"),
       h("button", { class: "btn", "aria-pressed": String(state.rejected), onclick: () => set({ rejected: !state.rejected }) }, state.rejected ? "× shown" : "× hidden")),
-    state.early ? h("span", { class: "updating", role: "status" }, state.core === "broken" ? "" : "saved cells; reading the rows") : state.stale && !state.ahead ? h("span", { class: "updating", role: "status" }, "updating") : null,
+    state.early ? h("span", { class: "updating", role: "status" }, state.core === "broken" ? "" : "saved cells; reading the rows") : state.stale && !state.ahead ? h("span", { class: "updating", role: "status" }, "updating") : drawn.late ? h("span", { class: "updating", role: "status" }, `drawing ${count(rows.read)} rows`) : null,
   ];
 }
 

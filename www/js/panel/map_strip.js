@@ -3,6 +3,7 @@
 
 import { h } from "../dom.js";
 import { fixed, span } from "../format.js";
+import { isTimed } from "../run.js";
 import { set, state } from "../state.js";
 import { drawn, layers } from "../figure/map.js";
 import { pairOf, stripFrame } from "../figure/strip.js";
@@ -54,10 +55,10 @@ export function selectionFields() {
     chooseTime(next);
   };
   return [
-    h("span", null, "Stretch from"), numberField({ name: "from", label: "Start of the stretch in seconds", value: at ? Number(at[0].toFixed(2)) : null, place: fixed(from, 0), set: edit(0) }),
-    h("span", null, "to"), numberField({ name: "to", label: "End of the stretch in seconds", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, "s"),
+    h("span", null, "Stretch from"), numberField({ name: "from", label: isTimed() ? "Start of the stretch in seconds" : "First row of the stretch", value: at ? Number(at[0].toFixed(2)) : null, place: fixed(from, 0), set: edit(0) }),
+    h("span", null, "to"), numberField({ name: "to", label: isTimed() ? "End of the stretch in seconds" : "Last row of the stretch", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, isTimed() ? "s" : "rows"),
     at ? h("button", { class: "btn", onclick: () => { set({ selection: null }); dropChoice(); } }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
-    at ? h("span", null, span(at[1] - at[0])) : null,
+    at && isTimed() ? h("span", null, span(at[1] - at[0])) : null,
     h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, Enter twice chooses what lies between, Delete takes out, K keeps, U undoes by hand; + and − zoom, 0 fits, Escape clears."),
   ];
 }

@@ -3,6 +3,7 @@
 
 import { h } from "../dom.js";
 import { count, fixed, pieces, quantity } from "../format.js";
+import { byHand, undoAllByHand } from "../hand.js";
 import { currentRun, set, state } from "../state.js";
 import { asPair, drawn } from "../figure/map.js";
 import { table } from "./controls.js";
@@ -30,6 +31,8 @@ export function nothingToShow(run) {
   const rows = run.rows;
   const say = (/** @type {any} */ words, /** @type {string} */ card, /** @type {string} */ act) => h("div", { class: "nothing" }, h("p", null, words), h("button", { class: "btn", onclick: () => set({ card, chainShown: true }) }, act));
   if (rows.read === 0) return say("The log holds no row.", "log", "Open the log’s card");
+  const hand = byHand();
+  if (rows.kept === 0 && hand.removed > rows.read / 2) return h("div", { class: "nothing" }, h("p", null, `All rows are out, ${count(hand.removed)} of them taken out by hand.`), h("button", { class: "btn", onclick: undoAllByHand }, "Undo all by hand"));
   if (rows.kept === 0) return say("No row is kept, so there is nothing to show. Fewer least rows, or a gate switched off, brings rows back.", "sieve", "Open the Sieve");
   if (rows.operating !== 0) return null;
   const fell = (rows.stages ?? []).find((/** @type {any} */ stage) => stage.stage === "fixture")?.out ?? [];

@@ -3,6 +3,7 @@
 
 import { h, renderInto } from "../dom.js";
 import { count, counted, fixed, pieces, quantity, span } from "../format.js";
+import { isTimed } from "../run.js";
 import { currentRun, set, state } from "../state.js";
 import { APP_NAME, CARE_LINE, COMPARE_CANNOT, GRADE, PM_IS, PM_POINTS, REASON, UNLIKE, wordsOf } from "../text.js";
 import { wrong } from "./controls.js";
@@ -44,7 +45,7 @@ function readingPanel() {
   const parts = partsOf(reading);
   return h("section", { class: "reading", key: "reading" },
     h("div", { class: "over" }, h("span", null, state.readingFrom === "touch" ? "Under the finger" : state.readingFrom === "keys" ? "At the cursor" : "Under the pointer"),
-      h("span", null, `row ${count(reading.row)}, ${span(reading.time, true)}`)),
+      h("span", null, `row ${count(reading.row)}${isTimed() ? `, ${span(reading.time, true)}` : ""}`)),
     h("div", { class: "big" }, h("b", null, shown.value), shown.value === "–" ? null : h("span", null, `% ${shown.pm === null ? "" : `± ${shown.pm}`}`),
       h("small", null, "efficiency", h("br", null), scatterOnly ? "± is 95 % of scatter, in points" : PM_POINTS)),
     h("table", null,

@@ -5,6 +5,7 @@ import { h, offerFile } from "../dom.js";
 import { count, counted, percentOf, quantity, span } from "../format.js";
 import { ask } from "../link.js";
 import { KNOB, hasKnob, knob, turn } from "../knobs.js";
+import { isTimed } from "../run.js";
 import { changeSettings, currentRun, notify, report, state } from "../state.js";
 import { PLATEAU_WHY, SETTLED_WHY } from "../text_rows.js";
 import { choiceRow, numberRow, table } from "./controls.js";
@@ -109,7 +110,7 @@ function pointTable(points, settled) {
     h("p", { class: "note" }, each ? "± is 95 %: what is known of accuracy; a table of averages carries no scatter of its own." : "± is 95 %, from the scatter within each plateau and what is known of accuracy; efficiency’s in points.", points.length > MOST ? ` The first ${MOST} of ${count(points.length)}; the copy has them all.` : ""),
     h("div", { class: "scroll tall", tabindex: "0", role: "group", "aria-label": "Settled points" },
       table(["rows", "time", "rows used", "left out", "V in", "I in", "V out", "I out", "loss", "efficiency / %, ± points", each ? "by hand" : ""].filter(Boolean), shown.map((/** @type {any} */ point) => [
-        row(point), span(point.time, true), count(point.n), count(point.left_out), quantity(point.v_in, "V"), quantity(point.i_in, "A"), quantity(point.v_out, "V"), quantity(point.i_out, "A"), quantity(point.loss, "W"),
+        row(point), isTimed(currentRun()) ? span(point.time, true) : "–", count(point.n), count(point.left_out), quantity(point.v_in, "V"), quantity(point.i_in, "A"), quantity(point.v_out, "V"), quantity(point.i_out, "A"), quantity(point.loss, "W"),
         quantity({ value: point.value, u: point.u ?? point.u_random }, "%").replace(" %", ""), each ? rowActs(point.first, true) : null,
       ].filter((cell, i) => each || i < 10)), "", "Settled points")),
   ];

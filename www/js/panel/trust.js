@@ -6,6 +6,7 @@ import { count, counted, fixed, percentOf, plain, quantity, sentence, span } fro
 import { paint } from "../figure/paint.js";
 import { drawTally } from "../figure/tally.js";
 import { ask } from "../link.js";
+import { isTimed } from "../run.js";
 import { changed, currentRun, overtaken, report, set, state } from "../state.js";
 import { CHANNEL, CHANNEL_UNIT, REASON, wordsOf } from "../text.js";
 import { table, wrong } from "./controls.js";
@@ -45,7 +46,7 @@ export function trustPanel() {
   return h("div", { class: dim },
     h("section", { class: "plate whole" }, h("h2", null, "What cleaning changed"), answer(run), warnings(run), handWords(byHand())),
     h("section", { class: "plate whole" }, h("h2", null, "Where rows went", h("small", null, "share out, and answer before and after, by cell of the map")), places()),
-    h("section", { class: "plate whole" }, h("h2", null, "When rows went", h("small", null, `${count(found.time?.length ?? 0)} parts of the run, of equal time`)), times(), pickedBar()),
+    h("section", { class: "plate whole" }, h("h2", null, "When rows went", h("small", null, `${count(found.time?.length ?? 0)} parts of the run, of equal time`)), times(run), pickedBar()),
     h("section", { class: "plate" }, h("h2", null, "The ten most extreme the sieve took"), rowList(found.rejects ?? [], "rejects", "The sieve took no row.")),
     h("section", { class: "plate" }, h("h2", null, "The ten closest that stay"), rowList(found.survivors ?? [], "survivors", "No row comes near the border.")));
 }
@@ -55,6 +56,7 @@ function answer(run) {
   const cells = found.cells ?? [];
   const cell = found.largest === null || found.largest === undefined ? null : cells[found.largest];
   const all = `${count(run.rows.removed_count)} of ${counted(run.rows.read, "row")} out, ${percentOf(run.rows.removed_share)}. `;
+  if (!run.rows.kept) return h("p", { class: "said" }, all, "No row is left, so there is no answer to compare.");
   if (!cell) return h("p", { class: "said" }, all, run.rows.removed_count ? "No cell’s efficiency changed by more than its ±: cleaning changed the picture, not the answer." : "Nothing was taken out, so nothing changed.");
   return [
     h("p", { class: "said" }, all, `The largest change: ${quantity(cell.before, "%")} before, ${quantity(cell.after, "%")} after, ${pointsOf(cell.change)}, at ${place(cell)}, where ${count(cell.removed)} of ${counted(cell.rows, "row")} went.`),
@@ -101,7 +103,7 @@ function drawPlaces(canvas) {
   paint("cells", canvas, {
     margins: { right: 16 },
     x: { kind: "linear", range: x, title: "input voltage / V" }, y: { kind: y[0] > 0 ? "log" : "linear", range: y, title: "output current / A" },
-    bar: { ramp: "difference", range: [-most, most], title: colour === "share" ? "rows out / %" : "after less before / points", factor: 100 },
+    bar: { ramp: colour === "share" ? "share" : "difference", range: [colour === "share" ? 0 : -most, most], title: colour === "share" ? "rows out / %" : "after less before / points", factor: 100 },
     chosen: found.largest === null || found.largest === undefined ? null : cells.indexOf(found.cells[found.largest]),
     cells: cells.map((/** @type {any} */ cell) => ({ x: cell.v_in, y: cell.i_out, value: value(cell), text: value(cell) === 0 ? "0" : fixed(value(cell) * 100, most > 0.1 ? 0 : most > 0.01 ? 1 : 2), hatch: false })),
   });
@@ -141,12 +143,13 @@ function timeBins() {
   return { parts, x: { from: parts[0].from, to: parts[parts.length - 1].to, width }, columns: parts.length, kept, out, thin: parts.map(() => false), most: Math.max(...parts.map((/** @type {any} */ part) => part.rows), 1) };
 }
 
-function times() {
+/** @param {any} run */
+function times(run) {
   const bins = timeBins();
   if (!bins || !(bins.x.to > bins.x.from)) return h("p", { class: "note" }, "The log has no time.");
   const worst = bins.parts.reduce((/** @type {any} */ a, /** @type {any} */ b) => (b.removed > a.removed ? b : a));
   return [
-    h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Rows kept and out by time. Most out: ${count(worst.removed)} from ${span(worst.from, true)} to ${span(worst.to, true)}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTally(canvas, bins, { x: "time / s", y: "rows", least: 0 }) })),
+    h("div", { class: "small mid" }, h("canvas", { role: "img", "aria-label": `Rows kept and out by time. Most out: ${count(worst.removed)} from ${span(worst.from, true)} to ${span(worst.to, true)}.`, draw: (/** @type {HTMLCanvasElement} */ canvas) => drawTally(canvas, bins, { x: isTimed(run) ? "time / s" : "row", y: "rows", least: 0 }) })),
     h("div", { class: "figfoot" }, svgButton({ what: "when-rows-went", title: "Rows kept and out by time", lines: [`${currentRun()?.name ?? ""}: ${count(bins.columns)} parts of equal time; copper: rows out. Readings as logged, at the sense nodes and shunts.`] })),
     h("p", { class: "note" }, worst.removed ? [`Copper, on top: rows out. Most in one part: ${count(worst.removed)} of ${count(worst.rows)}, from ${span(worst.from, true)} to ${span(worst.to, true)}. `, h("button", { class: "btn bare", onclick: () => choose({ time: [worst.from, worst.to] }, `From ${span(worst.from, true)} to ${span(worst.to, true)}.`) }, "Choose that part")] : "No row is out."),
   ];

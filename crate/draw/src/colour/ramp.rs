@@ -15,6 +15,8 @@ pub enum Ramp {
     Loss,
     /// Slate below zero, copper above, the plate at zero.
     Difference,
+    /// The plate at the lowest value, copper towards the highest: a share.
+    Share,
 }
 
 impl Ramp {
@@ -25,6 +27,9 @@ impl Ramp {
             Self::Efficiency => efficiency_table(),
             Self::Loss => std::array::from_fn(|k| CIVIDIS[255 - k]),
             Self::Difference => difference_table(look),
+            Self::Share => {
+                std::array::from_fn(|k| mix(look.plate, look.copper, k as f64 / 255.0 * STRONGEST))
+            }
         }
     }
 
@@ -46,10 +51,12 @@ pub fn efficiency_table() -> [Rgb; 256] {
     CIVIDIS
 }
 
+/// How far a colour goes from the plate: numbers in ink stay legible on it.
+const STRONGEST: f64 = 0.45;
+
 /// Colours of a difference: slate, plate, copper; pale enough that a number in ink reads on each.
 #[must_use]
 pub fn difference_table(look: &Look) -> [Rgb; 256] {
-    const STRONGEST: f64 = 0.45;
     std::array::from_fn(|k| {
         let signed = (k as f64 - 127.5) / 127.5;
         if signed < 0.0 {

@@ -88,8 +88,20 @@ pub struct Options {
     pub highlight: Vec<[usize; 2]>,
     /// Rows outside this stretch of time, s, fade.
     pub selection: Option<(f64, f64)>,
+    /// Radius of a row's disc, CSS pixels; see [`disc_of`].
+    pub disc: f64,
     /// Colours of the page.
     pub look: Look,
+}
+
+/// A radius at which so many rows can be seen: fine where they crowd, larger where each stands alone.
+#[must_use]
+pub fn disc_of(rows: usize) -> f64 {
+    match rows {
+        0..=300 => 3.0,
+        301..=3000 => 2.0,
+        _ => DISC,
+    }
 }
 
 /// The finished picture.
@@ -260,7 +272,8 @@ fn paint(picture: &mut Picture, tiles: &Tiles, view: &View, options: &Options) {
     let table = options.ramp.table(look);
     let faded = table.map(|colour| packed(mix(colour, look.plate, FADE)));
     let table = table.map(packed);
-    let disc = Stamp::disc(DISC * ratio, picture.width);
+    let radius = options.disc.clamp(DISC, 8.0);
+    let disc = Stamp::disc(radius * ratio, picture.width);
     for (layer, colours) in [(Layer::Faded, &faded), (Layer::Plain, &table)] {
         if marks.iter().any(|mark| mark.layer == layer) {
             tiles.shuffled(|mark| {
@@ -273,8 +286,8 @@ fn paint(picture: &mut Picture, tiles: &Tiles, view: &View, options: &Options) {
     let (plate, copper) = (packed(look.plate), packed(look.copper));
     let lit = || marks.iter().filter(|mark| mark.layer == Layer::Lit);
     if lit().next().is_some() {
-        let halo = Stamp::disc((DISC + 1.6) * ratio, picture.width);
-        let body = Stamp::disc((DISC + 0.5) * ratio, picture.width);
+        let halo = Stamp::disc((radius + 1.6) * ratio, picture.width);
+        let body = Stamp::disc((radius + 0.5) * ratio, picture.width);
         for (stamp, colour) in [(&halo, plate), (&body, copper)] {
             for mark in lit() {
                 stamp.lay(picture, i32::from(mark.x), i32::from(mark.y), colour);

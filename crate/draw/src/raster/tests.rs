@@ -31,6 +31,7 @@ fn view(side: usize, ratio: f64) -> View {
 fn options() -> Options {
     Options {
         ramp: Ramp::Efficiency,
+        disc: 1.35,
         range: Range::UNIT,
         rejected: true,
         highlight: Vec::new(),
