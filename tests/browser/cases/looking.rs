@@ -5,8 +5,9 @@ use serde_json::{Value, json};
 use thirtyfour::Key;
 use wattsieve_browser_tests::{Browser, Folder, Outcome, View, hand_table, restless_log, step_up_log};
 
-use crate::bench::SETTLED;
-use crate::rows::with_bursts;
+use crate::bench::{SETTLED, demo};
+use crate::fixture::{OPEN, SETTLING};
+use crate::rows::{unfold, with_bursts};
 
 /// What is wrong with what the page shows now, one line per fault.
 const FAULTS: &str = r#"
@@ -42,6 +43,7 @@ const FAULTS: &str = r#"
       if (across > 1 && down > 1 && !a.contains(acts[k]) && !acts[k].contains(a)) faults.push(`over each other: ${name(a)} and ${name(acts[k])}`);
     } });
     for (const e of document.querySelectorAll('#view .updating')) if (shown(e) && !/saved/.test(e.innerText)) faults.push(`still at it: ${e.innerText}`);
+    if (/Working it out|Counting\.$/m.test(document.querySelector('#view')?.innerText ?? '')) faults.push('still working');
     if (/undefined|NaN |\[object|Infinity/.test(document.body.innerText)) faults.push(`not a word: ${document.body.innerText.match(/.{0,40}(undefined|NaN |\[object|Infinity).{0,40}/)[0]}`);
     if (![...document.querySelectorAll('#view .nothing')].some(shown)) for (const canvas of document.querySelectorAll('#view .small canvas, #view canvas.axes')) {
       if (!shown(canvas) || !canvas.width) continue;
@@ -147,4 +149,60 @@ async fn a_log_of_which_nothing_is_kept_is_shown_well() -> Outcome<()> {
 async fn a_million_rows_are_shown_well() -> Outcome<()> {
     let logs = [("long.csv", with_bursts(&step_up_log(1_000_000))), ("plain.csv", step_up_log(5_000))];
     expect_sound("million", &logs, false).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
+    let browser = Browser::open_empty_page().await?;
+    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let mut logs = OPEN.to_vec();
+    logs.extend([SETTLING, "lamp-diode.csv"]);
+    browser.choose("#files", &demo(&logs)).await?;
+    browser.wait_until("the logs", SETTLED).await?;
+    browser.click("#tab-fixture").await?;
+    for fold in ["wires", "runs"] {
+        unfold(&browser, fold).await?;
+    }
+    let mut found = Vec::new();
+    for (name, group, choice) in [
+        ("four-leads", "", ""),
+        ("near-in", "Input sense nodes", "Near"),
+        ("near-out", "Output sense nodes", "Near"),
+        ("low-side-in", "Input shunt", "Inside, minus"),
+        ("outside-out", "Output shunt", "Outside, minus"),
+        ("shared-ground", "How the converter", "One shared ground"),
+        ("common-plus", "How the converter", "Common plus"),
+    ] {
+        browser.look(View::WIDE).await?;
+        if !choice.is_empty() {
+            let pick = "const group = [...document.querySelectorAll('[role=radiogroup]')].find((e) => e.getAttribute('aria-label').startsWith(arguments[0]));
+                [...group.querySelectorAll('.pick')].find((e) => e.innerText.includes(arguments[1])).querySelector('input').click(); return 1;";
+            browser.run(pick, vec![json!(group), json!(choice)]).await?;
+            browser.wait_until("the wiring", SETTLED).await?;
+        }
+        // Each way to make a run that is not at hand, opened.
+        let open =
+            "for (const e of document.querySelectorAll('#fold-runs details')) e.open = true; return 1;";
+        browser.run(open, vec![]).await?;
+        for (view, size) in [(View::WIDE, "wide"), (DARK_PHONE, "phone-dark")] {
+            browser.look(view).await?;
+            tokio::time::sleep(std::time::Duration::from_millis(400)).await;
+            let faults = browser.run(FAULTS, vec![]).await?;
+            let faults = faults.as_array().into_iter().flatten().filter_map(Value::as_str);
+            found.extend(faults.map(|fault| format!("{name}, {size}: {fault}")));
+            browser.look(View { height: 4000, ..view }).await?;
+            tokio::time::sleep(std::time::Duration::from_millis(200)).await;
+            browser.shot(&format!("wiring-{name}-{size}")).await?;
+        }
+        // A run lights what it shows, in every wiring.
+        let lit = "return [...document.querySelectorAll('.calrun')].map((e) => [e.querySelector('select').value, e.querySelectorAll('svg rect.known, svg rect.sum').length])";
+        let lit = browser.run(lit, vec![]).await?;
+        for run in lit.as_array().into_iter().flatten() {
+            let any = run[1].as_u64() > Some(0);
+            let kind = run[0].as_str().unwrap_or_default();
+            assert_eq!(any, matches!(kind, "straight_through" | "input_shorted"), "{name}: {lit}");
+        }
+    }
+    assert!(found.is_empty(), "{}", found.join("\n"));
+    browser.close().await
 }
