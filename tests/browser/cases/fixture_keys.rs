@@ -184,7 +184,7 @@ async fn every_panel_opens_and_closes_by_keyboard_alone() -> Outcome<()> {
         browser.key(Key::Enter).await?;
         let inside = format!("document.querySelector('#fold-{part} > .inside')?.innerText.length > 20");
         browser.wait_until(part, &inside).await?;
-        tokio::time::sleep(std::time::Duration::from_millis(250)).await;
+        browser.rest().await?;
         let middle = "document.activeElement.scrollIntoView({ block: 'start' }); return 1";
         browser.run(middle, vec![]).await?;
         browser.shot(&format!("fixture-how-{part}")).await?;
