@@ -14,6 +14,8 @@
   const PATIENCE = 30;
   /** Bytes of a file that are fetched at once. */
   const PIECE = 1 << 21;
+  /** Bytes handed to the core at once; they stay near the processor while they are copied and read. */
+  const SLICE = 1 << 18;
   /** Rows of the first step; later ones follow what was measured. */
   const FIRST_BUDGET = 131072;
 
@@ -122,7 +124,9 @@
         throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
       });
       if (at + PIECE < blob.size) next = fetched(at + PIECE);
-      yield new Uint8Array(piece);
+      for (let from = 0; from < piece.byteLength; from += SLICE) {
+        yield new Uint8Array(piece, from, Math.min(SLICE, piece.byteLength - from));
+      }
     }
   }
 

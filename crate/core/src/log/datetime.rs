@@ -1,5 +1,7 @@
 //! Dates and times of day as written in logs.
 
+use super::number::{NOUGHTS, TEN, no_digits, value_of};
+
 /// A time as written.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Stamp {
@@ -18,6 +20,57 @@ pub(super) struct Stamp {
 ///
 /// **Source** ISO 8601-1:2019, 5.2 to 5.4 for the forms with `-` (from memory).
 pub(super) fn read_stamp(text: &[u8]) -> Option<Stamp> {
+    usual(text).or_else(|| any(text))
+}
+
+/// The form that most loggers write: `2024-03-31 01:59:50.25` with any or no fraction of up to eight
+/// digits.
+fn usual(text: &[u8]) -> Option<Stamp> {
+    let (date, rest) = text.split_first_chunk::<8>()?;
+    let ([tens, ones, between], rest) = rest.split_first_chunk::<3>()?;
+    let (clock, fraction) = rest.split_first_chunk::<8>()?;
+    let date = digits_in(*date, *b"0000-00-")?;
+    let clock = digits_in(*clock, *b"00:00:00")?;
+    let [day_tens, day_ones] = [tens.wrapping_sub(b'0'), ones.wrapping_sub(b'0')];
+    let two = |digits: [u8; 8], at: usize| 10 * i64::from(digits[at]) + i64::from(digits[at + 1]);
+    let (year, month) = (100 * two(date, 0) + two(date, 2), two(date, 5));
+    let day = 10 * i64::from(day_tens) + i64::from(day_ones);
+    let (hour, minute, second) = (two(clock, 0), two(clock, 3), two(clock, 6));
+    let fraction = match fraction {
+        [] => 0.0,
+        [b'.' | b',', digits @ ..] if (1..=8).contains(&digits.len()) => {
+            let mut padded = [b'0'; 8];
+            padded.get_mut(8 - digits.len()..)?.copy_from_slice(digits);
+            let bytes = u64::from_le_bytes(padded) ^ NOUGHTS;
+            if no_digits(bytes) != 0 {
+                return None;
+            }
+            value_of(bytes) as f64 / TEN.get(digits.len())?
+        }
+        _ => return None,
+    };
+    let fits = matches!(between, b' ' | b'T')
+        && day_tens <= 9
+        && day_ones <= 9
+        && (1..=12).contains(&month)
+        && (1..=days_in_month(year, month)).contains(&day)
+        && hour <= 24
+        && minute < 60
+        && second <= 60;
+    let secs = (hour * 3600 + minute * 60 + second) as f64 + fraction;
+    fits.then(|| Stamp { day: Some(days_from_civil(year, month, day)), secs })
+}
+
+/// Eight characters less a pattern of noughts and marks, where only digits stand in place of noughts.
+fn digits_in(text: [u8; 8], pattern: [u8; 8]) -> Option<[u8; 8]> {
+    let (bytes, pattern) = (u64::from_le_bytes(text), u64::from_le_bytes(pattern));
+    let rest = bytes ^ pattern;
+    let marks = no_digits(pattern ^ NOUGHTS) / 0x80 * 0xff;
+    (no_digits(rest) == 0 && rest & marks == 0).then(|| rest.to_le_bytes())
+}
+
+/// Every other form.
+fn any(text: &[u8]) -> Option<Stamp> {
     let mut cursor = Cursor { text, at: 0 };
     let first = cursor.integer()?;
     if cursor.take(b":") {
@@ -200,6 +253,40 @@ mod tests {
         check("12:00:01 AM", Some((None, 1.0)));
         check("23:59:59.125", Some((None, 86_399.125)));
         check("1969-12-31 23:59:59", Some((Some(-1), 86_399.0)));
+    }
+
+    #[test]
+    fn the_usual_form_is_read_as_any_other() {
+        let parts = ["2024", "0000", "1x24", "1900"];
+        let rests = ["-02-29", "-02-30", "-12-01", "-00-10", "-13-01", "/03/01", "-0a-01", "-04-3:"];
+        let clocks = [
+            " 00:00:00",
+            "T23:59:60",
+            " 24:00:00",
+            " 12:60:00",
+            " 12.00:00",
+            "_12:00:00",
+            " 12:00:61",
+            " 1:00:000",
+        ];
+        let fractions = ["", ".5", ",25", ".12345678", ".123456789", ".", ".1a", "Z", ".5+01:00"];
+        let mut usual_ones = 0;
+        for part in parts {
+            for rest in rests {
+                for clock in clocks {
+                    for fraction in fractions {
+                        let text = format!("{part}{rest}{clock}{fraction}");
+                        let found = usual(text.as_bytes());
+                        usual_ones += usize::from(found.is_some());
+                        if found.is_some() {
+                            assert_eq!(found, any(text.as_bytes()), "{text}");
+                        }
+                    }
+                }
+            }
+        }
+        // Years 2024, 0000 and 1900, of which the last has no 29 February; two dates, three clocks, four fractions.
+        assert_eq!(usual_ones, 5 * 3 * 4);
     }
 
     #[test]

@@ -10,7 +10,7 @@ const BLOCK: usize = 64;
 const HELD: usize = 1024;
 
 /// Most ends that are written without asking; numbers of seven characters have eight in a block.
-const USUAL: usize = 12;
+const USUAL: usize = 10;
 
 /// The places in one text at which a separator or a line end stands, found ahead in stretches.
 #[derive(Clone, Debug)]

@@ -11,16 +11,17 @@
 use super::cell::is_in_range;
 use super::datetime::read_stamp;
 use super::ends::Ends;
-use super::number::{TEN, parse_number};
+use super::number::{NOUGHTS, TEN, no_digits, parse_number, value_of};
 use super::record::Sink;
 use super::result::Form;
 use super::split::Separator;
+use super::uniform::{self, ROWS, Writing};
 
 /// Integer powers of ten.
 const TENS: [u64; 9] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 
-/// Eight times the digit nought.
-const NOUGHTS: u64 = 0x3030_3030_3030_3030;
+/// Most records that are taken one by one before some are tried together again.
+const DETOUR: u32 = 255;
 
 /// Scans records into columns.
 #[derive(Clone, Debug)]
@@ -31,20 +32,12 @@ pub(super) struct Fast {
     ends: Ends,
     /// Columns in which the record at work has no value.
     blanks: Vec<usize>,
-}
-
-/// High bit of every byte above nine, where a byte is a character xor `0`.
-#[inline(always)]
-fn no_digits(bytes: u64) -> u64 {
-    (bytes.wrapping_add(0x7676_7676_7676_7676) | bytes) & 0x8080_8080_8080_8080
-}
-
-/// The number that eight digits make; each byte is a digit, the first one the lowest byte.
-#[inline(always)]
-fn value_of(bytes: u64) -> u64 {
-    let word = bytes.wrapping_mul(10).wrapping_add(bytes >> 8) & 0x00ff_00ff_00ff_00ff;
-    let word = word.wrapping_mul(100).wrapping_add(word >> 16) & 0x0000_ffff_0000_ffff;
-    word.wrapping_mul(10_000).wrapping_add(word >> 32) & 0xffff_ffff
+    /// Values of the rows that are taken together; empty where the columns are not all of numbers.
+    stage: Vec<f64>,
+    /// Records to take one by one before some are tried together again.
+    detour: u32,
+    /// How many that is after the next failure.
+    patience: u32,
 }
 
 /// All bits of the last `count` bytes, 1 to 8.
@@ -62,7 +55,7 @@ fn before(text: &[u8], end: usize) -> Option<u64> {
 /// The number that a whole field is; `None` where it is not a plain one of a few digits, or where it
 /// stands at the very start of the text.
 #[inline(always)]
-fn number(text: &[u8], start: usize, end: usize, decimal_mark: u8) -> Option<f64> {
+pub(super) fn number(text: &[u8], start: usize, end: usize, decimal_mark: u8) -> Option<f64> {
     let negative = usize::from(*text.get(start)? == b'-');
     let length = end.wrapping_sub(start + negative);
     let bytes = before(text, end)? ^ NOUGHTS;
@@ -115,7 +108,9 @@ fn digits_after(bytes: u64, odd: u64, decimal_mark: u8) -> Option<usize> {
 impl Fast {
     pub(super) fn new(separator: Separator, decimal_mark: u8, forms: Vec<Form>) -> Self {
         let ends = Ends::new(separator, forms.len());
-        Self { separator, decimal_mark, forms, ends, blanks: Vec::new() }
+        let uniform = !separator.runs() && forms.iter().all(|form| *form == Form::Number);
+        let stage = if uniform { vec![0.0; (forms.len() + 1) * ROWS] } else { Vec::new() };
+        Self { separator, decimal_mark, forms, ends, blanks: Vec::new(), stage, detour: 0, patience: 1 }
     }
 
     /// Another text begins.
@@ -128,6 +123,12 @@ impl Fast {
         self.ends.go_to(text, at);
         loop {
             self.ends.prepare(text);
+            if !self.stage.is_empty() {
+                let rows = self.together(text, &mut at, line, sink);
+                if rows > 0 {
+                    continue;
+                }
+            }
             let Some((next, used)) = self.record(text, at, sink) else { break };
             if !self.blanks.is_empty() {
                 for &place in &self.blanks {
@@ -147,6 +148,33 @@ impl Fast {
             column.truncate(rows);
         }
         at
+    }
+
+    /// Reads records of plain numbers together into the columns; tells how many.
+    fn together(&mut self, text: &[u8], at: &mut usize, line: &mut u32, sink: &mut Sink) -> usize {
+        if self.detour > 0 {
+            self.detour -= 1;
+            return 0;
+        }
+        let columns = self.forms.len();
+        let writing = Writing { separator: self.separator.byte, decimal_mark: self.decimal_mark, columns };
+        let taken = uniform::take(text, *at, self.ends.upcoming(), writing, &mut self.stage);
+        // Where few stand together, trying costs more than it brings.
+        if taken.rows >= ROWS / 4 {
+            self.patience = 1;
+        } else if taken.stopped {
+            self.detour = self.patience;
+            self.patience = (2 * self.patience).min(DETOUR);
+        }
+        let rows = taken.rows as u32;
+        for (column, stage) in sink.values.iter_mut().zip(self.stage.chunks_exact(ROWS)) {
+            column.extend_from_slice(stage.get(..taken.rows).unwrap_or_default());
+        }
+        sink.lines.extend(*line..*line + rows);
+        *line += rows;
+        *at = taken.next;
+        self.ends.pass(taken.ends);
+        taken.rows
     }
 
     /// Reads one record into the columns; gives the index after its line end, and how many ends it

@@ -20,6 +20,7 @@ mod fingerprint;
 mod header;
 mod lanes;
 mod number;
+mod pairs;
 mod problem;
 mod reader;
 mod record;
@@ -30,6 +31,7 @@ mod resume;
 mod settings;
 mod split;
 mod text;
+mod uniform;
 mod writing;
 
 #[cfg(test)]
