@@ -13,7 +13,7 @@
   /** How long a step may keep the queue waiting, ms. */
   const PATIENCE = 30;
   /** Bytes of a file that are fetched at once. */
-  const PIECE = 1 << 21;
+  const PIECE = 1 << 20;
   /** Bytes handed to the core at once; they stay near the processor while they are copied and read. */
   const SLICE = 1 << 18;
   /** Rows of the first step; later ones follow what was measured. */
@@ -109,24 +109,32 @@
     if (rest.length > 0) yield rest;
   }
 
-  /** A blob's bytes in pieces; the next one is fetched while the last is at work. */
+  /** A blob's bytes in pieces, each in the room of the last one: whoever keeps bytes copies them. */
   async function* chunksOf(blob) {
-    const fetched = (at) => {
-      const piece = blob.slice(at, at + PIECE).arrayBuffer();
-      // Whoever stops early waits for it no more.
-      piece.catch(() => {});
-      return piece;
-    };
-    let next = fetched(0);
-    for (let at = 0; at < blob.size; at += PIECE) {
-      // A file that is gone or changed may fail as a network would, and says no more than that.
-      const piece = await next.catch((error) => {
-        throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
-      });
-      if (at + PIECE < blob.size) next = fetched(at + PIECE);
-      for (let from = 0; from < piece.byteLength; from += SLICE) {
-        yield new Uint8Array(piece, from, Math.min(SLICE, piece.byteLength - from));
+    const reader = byteReader(blob.stream());
+    let room = new ArrayBuffer(PIECE);
+    try {
+      for (;;) {
+        // A file that is gone or changed may fail as a network would, and says no more than that.
+        const { done, value } = await reader.read(new Uint8Array(room)).catch((error) => {
+          throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
+        });
+        if (done) return;
+        for (let from = 0; from < value.length; from += SLICE) yield value.subarray(from, from + SLICE);
+        room = value.buffer;
       }
+    } finally {
+      // Whoever stops early waits for it no more.
+      reader.cancel().catch(() => {});
+    }
+  }
+
+  /** A reader that fills the room it is given, where the browser has one; else one that brings its own. */
+  function byteReader(stream) {
+    try {
+      return stream.getReader({ mode: "byob" });
+    } catch {
+      return stream.getReader();
     }
   }
 

@@ -1,6 +1,6 @@
 //! Dates and times of day as written in logs.
 
-use super::number::{NOUGHTS, TEN, no_digits, value_of};
+use super::digits::{NOUGHTS, TEN, no_digits, value_of};
 
 /// A time as written.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,24 +1,21 @@
 //! Plain records of numbers, read in place.
 //!
 //! How it works: [`super::ends`] finds where fields and lines end, many at a time, so that no field
-//! has to wait for the one before it. A field of up to fifteen digits with at most one decimal mark is
-//! an exact integer over an exact power of ten, so one division rounds it correctly; the eight bytes
-//! in front of the field's end are loaded as one integer and summed by bit tricks. Quoted numbers,
-//! dates, blank cells and long numbers take a detour. Anything else (words, over-range, units, open
-//! quotes, a wrong number of fields) stops the scanner in front of its record, and [`super::record`]
-//! takes that record. Both give the same for the same text.
+//! has to wait for the one before it. Where all columns are of numbers, [`super::uniform`] takes up to
+//! 64 records at once, two columns at a time; a record that it does not take is read here field by
+//! field: quoted numbers, dates, blank cells and long numbers. Anything else (words, over-range, units,
+//! open quotes, a wrong number of fields) stops the scanner in front of its record, and
+//! [`super::record`] takes that record. All give the same for the same text.
 
 use super::cell::is_in_range;
 use super::datetime::read_stamp;
+use super::digits::number;
 use super::ends::Ends;
-use super::number::{NOUGHTS, TEN, no_digits, parse_number, value_of};
+use super::number::parse_number;
 use super::record::Sink;
 use super::result::Form;
 use super::split::Separator;
 use super::uniform::{self, ROWS, Writing};
-
-/// Integer powers of ten.
-const TENS: [u64; 9] = [1, 10, 100, 1_000, 10_000, 100_000, 1_000_000, 10_000_000, 100_000_000];
 
 /// Most records that are taken one by one before some are tried together again.
 const DETOUR: u32 = 255;
@@ -38,71 +35,6 @@ pub(super) struct Fast {
     detour: u32,
     /// How many that is after the next failure.
     patience: u32,
-}
-
-/// All bits of the last `count` bytes, 1 to 8.
-#[inline(always)]
-fn last(count: usize) -> u64 {
-    u64::MAX << (64 - 8 * count)
-}
-
-/// The eight bytes in front of `end`.
-#[inline(always)]
-fn before(text: &[u8], end: usize) -> Option<u64> {
-    Some(u64::from_le_bytes(*text.get(..end)?.last_chunk::<8>()?))
-}
-
-/// The number that a whole field is; `None` where it is not a plain one of a few digits, or where it
-/// stands at the very start of the text.
-#[inline(always)]
-pub(super) fn number(text: &[u8], start: usize, end: usize, decimal_mark: u8) -> Option<f64> {
-    let negative = usize::from(*text.get(start)? == b'-');
-    let length = end.wrapping_sub(start + negative);
-    let bytes = before(text, end)? ^ NOUGHTS;
-    let (mantissa, after) = if length.wrapping_sub(1) < 8 {
-        let field = last(length);
-        let odd = no_digits(bytes) & field;
-        if odd == 0 {
-            (value_of(bytes & field), 0)
-        } else {
-            let after = digits_after(bytes, odd, decimal_mark)?;
-            if length == 1 {
-                return None;
-            }
-            // What stands in front of the mark moves up by one byte.
-            let front = (odd >> 7) - 1;
-            let joined = ((bytes & front) << 8) | (bytes & (!front << 8));
-            (value_of(joined & (field << 8)), after)
-        }
-    } else {
-        // The mark is among the last eight bytes, and at most eight digits stand in front of it.
-        let odd = no_digits(bytes);
-        if odd == 0 {
-            return None;
-        }
-        let after = digits_after(bytes, odd, decimal_mark)?;
-        let whole = length.wrapping_sub(after + 1);
-        if whole.wrapping_sub(1) >= 8 {
-            return None;
-        }
-        let front = (before(text, end - 1 - after)? ^ NOUGHTS) & last(whole);
-        if no_digits(front) != 0 {
-            return None;
-        }
-        let back = bytes & (!((odd >> 7) - 1) << 8);
-        (value_of(front) * TENS[after] + value_of(back), after)
-    };
-    // By way of i64: processors convert signed integers in one step.
-    let value = mantissa as i64 as f64 / TEN[after];
-    Some(f64::from_bits(value.to_bits() | ((negative as u64) << 63)))
-}
-
-/// How many of eight bytes stand after the decimal mark, which must be the only one that is `odd`.
-#[inline(always)]
-fn digits_after(bytes: u64, odd: u64, decimal_mark: u8) -> Option<usize> {
-    let after = odd.leading_zeros() / 8;
-    let mark = (bytes >> (56 - 8 * after)) as u8;
-    (odd & (odd - 1) == 0 && mark == decimal_mark ^ b'0').then_some(after as usize)
 }
 
 impl Fast {

@@ -13,6 +13,7 @@
 mod cell;
 mod datetime;
 mod dialect;
+mod digits;
 mod edge;
 mod ends;
 mod fast;

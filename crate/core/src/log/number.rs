@@ -1,33 +1,12 @@
 //! Decimal text to the nearest binary64, exactly.
 
-/// Powers of ten that binary64 holds exactly.
-pub(super) const TEN: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
-    1e19, 1e20, 1e21, 1e22,
-];
+use super::digits::{NOUGHTS, TEN, no_digits, value_of};
 
 /// Largest integer up to which binary64 holds every integer.
 const EXACT_INTEGER: u64 = 1 << 53;
 
 /// Digits that a `u64` always holds.
 const MOST_DIGITS: u32 = 19;
-
-/// Eight times the digit nought.
-pub(super) const NOUGHTS: u64 = 0x3030_3030_3030_3030;
-
-/// High bit of every byte above nine, where a byte is a character xor `0`.
-#[inline(always)]
-pub(super) fn no_digits(bytes: u64) -> u64 {
-    (bytes.wrapping_add(0x7676_7676_7676_7676) | bytes) & 0x8080_8080_8080_8080
-}
-
-/// The number that eight digits make; each byte is a digit, the first one the lowest byte.
-#[inline(always)]
-pub(super) fn value_of(bytes: u64) -> u64 {
-    let word = bytes.wrapping_mul(10).wrapping_add(bytes >> 8) & 0x00ff_00ff_00ff_00ff;
-    let word = word.wrapping_mul(100).wrapping_add(word >> 16) & 0x0000_ffff_0000_ffff;
-    word.wrapping_mul(10_000).wrapping_add(word >> 32) & 0xffff_ffff
-}
 
 /// The number that a text means, correctly rounded; `None` where the text is not a plain decimal
 /// number.

@@ -2,7 +2,7 @@
 
 #![allow(unsafe_code, reason = "vector instructions; a plain twin is tested against them")]
 
-use super::number::TEN;
+use super::digits::TEN;
 
 /// What to do with eight characters once it is known which of them are no digits.
 #[derive(Clone, Copy, Debug)]

@@ -5,8 +5,8 @@
 use std::ops::Range;
 
 use super::cell::is_in_range;
-use super::fast::number;
-use super::number::{NOUGHTS, parse_number};
+use super::digits::{NOUGHTS, number};
+use super::number::parse_number;
 use super::pairs::numbers;
 
 /// Rows that are taken at once.
