@@ -27,10 +27,15 @@ export function counted(n, one, many) {
   return `${count(n)} ${n === 1 ? one : many ?? one + "s"}`;
 }
 
+/** "once", "3 times". @param {number} n */
+export function times(n) {
+  return n === 1 ? "once" : `${count(n)} times`;
+}
+
 /** A clause of the core as a sentence. @param {string|null|undefined} text */
 export function sentence(text) {
   if (!text) return "";
-  const quoted = text.replace(/`([^`]*)`/gu, "“$1”");
+  const quoted = text.replace(/`([^`]*)`/gu, "“$1”").replace(/(^|[\s(])-(?=\d)/g, `$1${MINUS}`);
   const whole = quoted.charAt(0).toUpperCase() + quoted.slice(1);
   return /[.!?]$/.test(whole) ? whole : `${whole}.`;
 }

@@ -198,6 +198,20 @@ export function setCounts(input, role, counts) {
   }, "log");
 }
 
+/** What is said of the ranges of a role's channel. @param {number} input @param {string} role */
+export function rangesOf(input, role) {
+  return (state.settings?.inputs?.[input]?.columns?.ranges ?? []).find((/** @type {any} */ one) => one.role === role) ?? null;
+}
+
+/** Says how a channel switches its range; null leaves it to the content. @param {number} input @param {string} role @param {any} ranges */
+export function setRanges(input, role, ranges) {
+  changeSettings(`ranges ${input} ${role}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said.ranges = (said.ranges ?? []).filter((/** @type {any} */ one) => one.role !== role);
+    if (ranges) said.ranges.push(ranges);
+  }, "log");
+}
+
 /** How an input hangs together with the run before it. @param {number} input @returns {"alone"|"continues"|"beside"} */
 export function isJoined(input) {
   const said = state.settings?.inputs?.[input];

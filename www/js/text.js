@@ -36,7 +36,7 @@ export const COLUMN_ROLES = [
   ["i_in", "Input current", ["A", "mA", "µA", "counts"]],
   ["v_out_high", "Output voltage, Q", ["V", "mV", "µV", "counts"]],
   ["v_out_low", "Output low side, N", ["V", "mV", "µV", "counts"]],
-  ["v_out", "Output voltage, one reading", ["V", "mV", "µV", "counts"]],
+  ["v_out", "Output voltage", ["V", "mV", "µV", "counts"]],
   ["i_out", "Output current", ["A", "mA", "µA", "counts"]],
   ["v_source_high", "Source, high side", ["V", "mV"]],
   ["v_source_low", "Source, low side", ["V", "mV"]],
@@ -44,8 +44,8 @@ export const COLUMN_ROLES = [
   ["v_load_low", "Load, low side", ["V", "mV"]],
   ["temperature", "Temperature", ["°C", "K", "°F"]],
   ["light", "Light", ["lx", "lm", ""]],
-  ["p_in", "Input power, logged", ["W", "mW"]],
-  ["p_out", "Output power, logged", ["W", "mW"]],
+  ["p_in", "Input power", ["W", "mW"]],
+  ["p_out", "Output power", ["W", "mW"]],
   ["extra", "Shown, not used", []],
   ["ignore", "Left out", []],
 ];
@@ -75,7 +75,9 @@ export const PROBLEM = {
   backwards: ["Below zero throughout", ""],
   exchanged: ["More power out than in", ""],
   coarse_readings: ["Readings in coarse steps", "They are used; the ± carries the step."],
-  range_seam: ["The ranges of a channel do not meet", "State gain and offset of each range."],
+  range_seam: ["The ranges of a channel do not meet", "State gain and offset of each range under + of its column."],
+  bad_letter: ["Letters that the stated encoding does not have", "Each stands as \ufffd; numbers in other cells stay."],
+  one_row: ["A single row", "It is read, but nothing can be said of its scatter or its course."],
 };
 
 /** How time is written. @type {Record<string, string>} */

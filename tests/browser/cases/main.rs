@@ -1,6 +1,7 @@
 //! The built page, from disk, in a real Chromium.
 
 mod bench;
+mod editing;
 mod fixture;
 mod fixture_keys;
 mod growing;

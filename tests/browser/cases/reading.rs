@@ -26,7 +26,7 @@ pub(crate) async fn open_log_card(browser: &Browser, name: &str) -> Outcome<()> 
 }
 
 /// Chooses in the select whose label holds this text.
-async fn choose(browser: &Browser, label: &str, value: &str) -> Outcome<()> {
+pub(crate) async fn choose(browser: &Browser, label: &str, value: &str) -> Outcome<()> {
     let script = "const select = [...document.querySelectorAll('.filein select')].find((e) => e.getAttribute('aria-label').includes(arguments[0]));
         if (![...select.options].some((one) => one.value === arguments[1])) return 'no such choice';
         select.focus(); select.value = arguments[1]; select.dispatchEvent(new Event('change', { bubbles: true })); return 'chosen';";

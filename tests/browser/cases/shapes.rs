@@ -15,20 +15,24 @@ const TOGETHER: usize = 12;
 struct Look {
     name: &'static str,
     view: View,
-    /// A picture is taken; the view is so high that a whole card stands in it.
+    /// A picture is taken.
     picture: bool,
 }
 
 /// Every card is laid out wide and narrow. A picture is taken of one look, of all four where
-/// `WATTSIEVE_PICTURES` is `all`.
+/// `WATTSIEVE_PICTURES` is `all`; a whole card stands in it.
 fn looks() -> Vec<Look> {
     let all = std::env::var("WATTSIEVE_PICTURES").is_ok_and(|word| word == "all");
     let mut looks = Vec::new();
-    for (view, names) in [(View::WIDE, ["wide", "wide-dark"]), (View::PHONE, ["phone", "phone-dark"])] {
-        looks.push(Look { name: names[0], view, picture: false });
+    for (view, height, names) in
+        [(View::WIDE, 1500, ["wide", "wide-dark"]), (View::PHONE, 2400, ["phone", "phone-dark"])]
+    {
         for (name, scheme) in names.into_iter().zip([Scheme::Light, Scheme::Dark]) {
-            let view = View { height: 3600, scheme, ..view };
-            looks.extend((all || name == "wide").then_some(Look { name, view, picture: true }));
+            let picture = all || name == "wide";
+            let height = if picture { height } else { view.height };
+            if picture || scheme == Scheme::Light {
+                looks.push(Look { name, view: View { height, scheme, ..view }, picture });
+            }
         }
     }
     looks
@@ -42,6 +46,7 @@ const SHOW_LEFT: &str = "const shown = document.querySelector('.left').classList
 /// nothing tells the whole of them.
 const MISFITS: &str = "
     const found = [];
+    const pen = document.createElement('canvas').getContext('2d');
     const wider = document.documentElement.scrollWidth - innerWidth;
     if (wider > 0) found.push('the page scrolls sideways by ' + wider);
     const card = document.querySelector('.file.open');
@@ -53,6 +58,13 @@ const MISFITS: &str = "
       if (e.getBoundingClientRect().right > edge + 1) found.push('beyond the card: ' + words.slice(0, 60));
       const cut = e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX !== 'visible' && e.tagName !== 'INPUT';
       if (cut && words.trim() && !e.title) found.push('cut off: ' + words.slice(0, 60));
+      if (e.tagName !== 'SELECT' || e.selectedIndex < 0) continue;
+      const style = getComputedStyle(e);
+      pen.font = style.font;
+      const chosen = e.options[e.selectedIndex].text;
+      const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - 16;
+      if (pen.measureText(chosen).width > room) found.push('cut off in its choice: ' + chosen);
+      if (!chosen.trim()) found.push('nothing chosen: ' + e.getAttribute('aria-label'));
     }
     return found;";
 
@@ -79,11 +91,10 @@ async fn looked_at(browser: &Browser, kind: &str, names: &[String], wrong: &mut 
             if look.picture {
                 let picture = format!("shape-{kind}-{}-{}", name.replace('.', "-"), look.name);
                 browser.shot_of(".file.open", &picture.chars().take(120).collect::<String>()).await?;
-            } else {
-                let misfits = browser.run(MISFITS, vec![]).await?;
-                let misfits = misfits.as_array().into_iter().flatten();
-                wrong.extend(misfits.map(|misfit| format!("{name} {}: {misfit}", look.name)));
             }
+            let misfits = browser.run(MISFITS, vec![]).await?;
+            let misfits = misfits.as_array().into_iter().flatten();
+            wrong.extend(misfits.map(|misfit| format!("{name} {}: {misfit}", look.name)));
         }
     }
     browser.look(View::WIDE).await
@@ -131,6 +142,8 @@ async fn together(browser: &Browser, folder: &str, files: &[PathBuf], wrong: &mu
         browser.press(".stage .head", "Log").await?;
         browser.wait_until("the Log stage", "document.querySelector('.files')").await?;
     }
+    // A view without a large figure: only the cards are looked at.
+    browser.click("#tab-fixture").await?;
     let mut cards = Vec::new();
     for file in files {
         let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();

@@ -21,7 +21,7 @@ use crate::folder::{Folder, scratch, workspace};
 const PATIENCE: Duration = Duration::from_secs(90);
 
 /// Light or dark, as the system would ask for it.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Scheme {
     /// `prefers-color-scheme: light`.
     Light,

@@ -6,7 +6,8 @@ import { h } from "../dom.js";
 import { count, counted, fixed, plain, sentence, shortName } from "../format.js";
 import { countsOf, isReversed, scaleOf, setColumnRole, setColumnUnit, setCounts, setReversed, setScale } from "../knobs.js";
 import { columnRanges } from "../rawtext.js";
-import { CHANNEL_UNIT, COLUMN_ROLES } from "../text.js";
+import { CHANNEL, CHANNEL_UNIT, COLUMN_ROLES } from "../text.js";
+import { foundRanges, namesRangeOf, rangeEditor, rangeWords } from "./log_ranges.js";
 import { choiceRow, idOf, numberRow, select, switchRow } from "./controls.js";
 
 /** Columns shown at once; the finder reaches the others. */
@@ -32,11 +33,21 @@ function listed(columns, at) {
   return columns.length > AT_ONCE ? [...found.filter(isUsed), ...found.filter((column) => !isUsed(column))] : found;
 }
 
+/** Unit of a column's readings in SI. @param {any} column */
+function unitOf(column) {
+  const { role } = column;
+  if (role === "temperature") return "°C";
+  if (role === "time") return "s";
+  if (role === "light") return column.unit;
+  if (role === "p_in" || role === "p_out") return "W";
+  return CHANNEL_UNIT[role] ?? (/^v_(source|load)_/.test(role) ? "V" : "");
+}
+
 /** "4.19 to 5.61 V" @param {any} column @param {any} range */
 function spanWords(column, range) {
   if (!range?.range) return range && range.empty ? "no readings" : "";
   const [low, high] = range.range;
-  const unit = column.role === "temperature" ? "°C" : column.role === "time" ? "s" : CHANNEL_UNIT[column.role] ?? (["p_in", "p_out"].includes(column.role) ? "W" : column.role === "light" ? column.unit : "");
+  const unit = unitOf(column);
   const big = plain(Math.max(Math.abs(low), Math.abs(high)), unit, 4);
   const [, last] = /^(.*?)( [^\d ]+)?$/.exec(big) ?? [];
   const shown = big.slice((last ?? "").length).trim();
@@ -54,20 +65,28 @@ function decimals(size) {
 function columnRow(input, at, column, range, redraw) {
   const role = column.role ?? "extra";
   const units = /** @type {string[]} */ (COLUMN_ROLES.find(([code]) => code === role)?.[2] ?? []);
-  const options = column.unit && units.length && !units.includes(column.unit) ? [column.unit, ...units] : units;
+  // A date has no unit; a time counted from 1970 has none that its log says.
+  const dated = role === "time" && column.form === "date_time";
+  const options = dated || !units.length ? [] : units.includes(column.unit ?? "") ? units : [column.unit ?? "", ...units];
+  const unsaid = role === "time" ? "found" : role === "light" ? "none" : "?";
   const name = column.header || `column ${column.number}`;
   const open = opened.get(at) === column.number;
   const more = idOf(`more ${at} ${column.number}`);
-  const seen = spanWords(column, range);
+  // Where the time cannot tell the rows apart they are only counted: no seconds to show.
+  const timeless = role === "time" && (input.asks ?? []).some((/** @type {any} */ one) => one.code === "row_period_missing");
+  const seen = timeless ? "the rows are only counted" : spanWords(column, range);
+  const ranges = foundRanges(input, column);
+  const [switching, apart] = ranges ? rangeWords(ranges) : [];
+  const named = namesRangeOf(input, column).map((one) => CHANNEL[one] ?? one).join(", ");
   const guessedUnit = column.unit && column.unit_said === false;
   return [
     h("tr", { key: `column ${column.number}`, class: isUsed(column) ? "used" : undefined },
       h("th", { scope: "row", title: name }, h("span", { class: "quiet" }, `${column.number} `), shortName(name, 40)),
       h("td", null, select({ name: `role ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: what it is`, value: role, options: COLUMN_ROLES.map(([code, words]) => /** @type {[string, string]} */ ([code, words])), set: (chosen) => setColumnRole(at, column, chosen) })),
-      h("td", null, options.length ? select({ name: `unit ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: unit`, value: column.unit ?? "", options: options.map((unit) => [unit, unit || "none"]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
+      h("td", null, options.length ? select({ name: `unit ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: unit`, value: column.unit ?? "", options: options.map((unit) => [unit, unit || unsaid]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
       h("td", null, h("button", { class: "btn icon bare", "aria-expanded": String(open), "aria-controls": more, "aria-label": `More about column ${column.number}, ${shortName(name, 40)}`, onclick: () => { if (open) opened.delete(at); else opened.set(at, column.number); redraw(); } }, open ? "−" : "+"))),
     h("tr", { key: `under ${column.number}`, class: "under" }, h("td", { colspan: "4", id: more },
-      h("p", { class: "note" }, seen || (column.form === "text" ? "text" : isUsed(column) ? "" : ""), range?.empty && seen && seen !== "no readings" ? `, ${counted(range.empty, "row")} without` : "", guessedUnit ? h("span", { class: "out" }, seen ? "; " : "", "unit from the size of the readings") : null),
+      h("p", { class: "note" }, [seen || (column.form === "text" ? "text" : ""), named ? `names the range of ${named}` : "", switching].filter(Boolean).join("; "), apart ? h("span", { class: "out" }, `; ${apart}`) : null, range?.empty && !timeless && seen && seen !== "no readings" ? `, ${counted(range.empty, "row")} without` : "", guessedUnit ? h("span", { class: "out" }, seen || switching ? "; " : "", "unit from the size of the readings") : null),
       open ? detail(input, at, column, redraw) : null)),
   ];
 }
@@ -76,14 +95,13 @@ function columnRow(input, at, column, range, redraw) {
 function detail(input, at, column, redraw) {
   const unit = CHANNEL_UNIT[column.role] ?? "";
   const electric = unit === "A" || unit === "V";
-  const switches = (input.understood?.ranges ?? []).find((/** @type {any} */ one) => one.role === column.role && one.ranges?.length > 1);
   const step = input.understood?.resolution?.[column.role === "v_out" ? "v_out_high" : column.role];
   return h("div", { class: "group detail" },
     column.reason ? h("p", { class: "note" }, sentence(column.reason)) : null,
-    switches ? h("p", { class: "note" }, `It switches its range: ${switches.ranges.map((/** @type {any} */ one) => `${one.name} in ${counted(one.rows, "row")}`).join(", ")}.${switches.agrees === false ? " The ranges do not meet where it switches." : ""}`) : null,
     step ? h("p", { class: "note" }, `Smallest step seen: ${plain(step, unit, 3)}.`) : null,
     electric || ["p_in", "p_out", "temperature", "light"].includes(column.role) ? numberRow({ name: `scale ${at} ${column.number}`, label: "One as logged is", unit: unit || "SI", value: scaleOf(at, column.role), empty: true, place: String(Number((column.scale ?? 1).toPrecision(7))), set: (/** @type {number|null} */ value) => setScale(at, column.role, value) }) : null,
     electric ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
+    electric ? rangeEditor(input, at, column, unit) : null,
     electric ? rawCounts(at, column, unit, redraw) : null);
 }
 

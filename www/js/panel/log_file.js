@@ -3,7 +3,7 @@
 
 import { h } from "../dom.js";
 import { wiringPicture } from "../figure/wiring.js";
-import { count, counted, fileSize, percentOf, plain, sentence, span } from "../format.js";
+import { count, counted, fileSize, percentOf, plain, sentence, span, times } from "../format.js";
 import { removeInput } from "../inputs.js";
 import { exchangeSides, inputResistor, isJoined, joinTo, rowPeriod, runNameOf, setInputResistor, setInputRole, setReversed, setRoles, setRowPeriod, setRunName } from "../knobs.js";
 import { changed, state } from "../state.js";
@@ -61,6 +61,14 @@ function suggestionWords(suggestion) {
   return (suggestion.columns ?? []).map((/** @type {[string, number]} */ [role, number]) => `${CHANNEL[role] ?? wordsOf(role)} in column ${number}`).join(", ");
 }
 
+/** Which channels no column was recognised as. @param {any[]} roles */
+function missingWords(roles) {
+  if (roles.length === 1) return sentence(roles[0].message.replace(/; name one$/, ""));
+  if (roles.length > 2) return "Its names do not say which columns are voltages and currents.";
+  const [first, second] = roles.map((one) => one.message.replace(/; name one$/, ""));
+  return sentence(`${first}, ${second.replace(/^no column was recognised as/, "and none as")}`);
+}
+
 /** @param {any} input @param {number} at */
 function asked(input, at) {
   const asks = input.asks ?? [];
@@ -69,7 +77,7 @@ function asked(input, at) {
   const roles = asks.filter((/** @type {any} */ one) => one.code === "role_missing");
   const others = asks.filter((/** @type {any} */ one) => one.code !== "role_missing" && one.code !== "row_period_missing");
   return h("div", { class: "group asks", key: `asks ${at}` },
-    roles.length ? wrong(roles.length === 1 ? sentence(roles[0].message.replace(/; name one$/, "")) : "Its names do not say which columns are voltages and currents.", "Say it in the table of columns below.") : null,
+    roles.length ? wrong(missingWords(roles), suggestions.length || roles.length > 2 ? "Say it in the table of columns below." : "Say it in the table of columns below. What another logger recorded comes with that logger’s log: add it, and say there that it is a second logger.") : null,
     suggestions.map((/** @type {any} */ one, /** @type {number} */ i) => h("div", { class: "offer", key: `offer ${i}` },
       h("p", null, h("b", null, i ? "Next best: " : "Best guess: "), suggestionWords(one), "."),
       h("p", { class: "note" }, `Less power out than in with it in ${percentOf(one.plausible_share)} of the rows looked at.`),
@@ -83,11 +91,12 @@ function timeRow(input, at) {
   const missing = (input.asks ?? []).find((/** @type {any} */ one) => one.code === "row_period_missing");
   const has = (input.understood?.columns ?? []).some((/** @type {any} */ column) => column.role === "time");
   const period = rowPeriod(at);
-  const words = [TIME_FORM[time.form] ?? wordsOf(time.form ?? ""), time.wraps ? `the counter started again ${counted(time.wraps, "time")}` : null].filter(Boolean).join("; ");
+  const words = [TIME_FORM[time.form] ?? wordsOf(time.form ?? ""), time.wraps ? `${time.form === "date_time" ? "midnight passed" : "the counter started again"} ${times(time.wraps)}` : null].filter(Boolean).join("; ");
+  const why = time.reason && !/^unit \S+$/.test(time.reason) && time.reason !== TIME_FORM[time.form] ? ` ${sentence(time.reason)}` : "";
   return h("div", { class: "group", key: `time ${at}` },
     missing ? wrong(sentence(missing.message.split(";")[0]), "State the seconds from row to row.") : null,
     missing || period !== null || !has ? numberRow({ name: `period ${at}`, label: "Time from row to row", unit: "s", value: period, least: 0, empty: true, place: "not said", set: (/** @type {number|null} */ value) => setRowPeriod(at, value) })
-      : words ? h("p", { class: "note" }, `Time: ${words}.`, time.reason && !/^unit \S+$/.test(time.reason) ? ` ${sentence(time.reason)}` : "") : null,
+      : words ? h("p", { class: "note" }, `Time: ${words}.`, why) : null,
     input.segments?.length > 1 ? h("p", { class: "note" }, `${counted(input.segments.length, "stretch", "stretches")}: ${segmentWords(input.segments)}.`) : null);
 }
 
@@ -97,7 +106,7 @@ const WHY_SEGMENT = { clock_back: "the clock goes back", header: "the header sta
 /** @param {any[]} segments */
 function segmentWords(segments) {
   const later = segments.slice(1);
-  const few = later.slice(0, 3).map((one) => `at row ${count(one.first)} ${WHY_SEGMENT[one.why] ?? wordsOf(one.why)}`);
+  const few = later.slice(0, 3).map((one) => `before row ${count(one.first)} ${WHY_SEGMENT[one.why] ?? wordsOf(one.why)}`);
   return few.join(", ") + (later.length > 3 ? ", and so on" : "");
 }
 
@@ -129,7 +138,7 @@ export function fileInside(input, at) {
   return [
     input.name.length > 44 ? h("p", { class: "whole" }, input.name) : null,
     refused ? [wrong(sentence(input.refusal), "It stays aside until another way of reading makes sense of it; everything else is as it was.")] : null,
-    refused ? null : h("p", { class: "note first" }, `${fileSize(input.bytes)}${input.packed_in ? ` out of ${input.packed_in}` : ""}; ${input.rows_usable === input.rows_found ? "every row" : `${count(input.rows_usable)} rows`} with all used channels.${input.grown?.rows ? ` It grew: the last ${counted(input.grown.rows, "row")} came later.` : ""}`),
+    refused ? null : h("p", { class: "note first" }, `${fileSize(input.bytes)}${input.packed_in ? ` out of ${input.packed_in}` : ""}; ${input.rows_usable === input.rows_found ? "every row" : counted(input.rows_usable, "row")} with all used channels.${input.grown?.rows ? ` It grew: the last ${counted(input.grown.rows, "row")} came later.` : ""}`),
     refused ? null : whatItIs(input, at),
     asked(input, at),
     doubts.map((/** @type {any} */ one) => h("div", { class: "offer", key: `doubt ${one.code}` }, one.examples.map((/** @type {any} */ example) => h("p", null, doubtWords(one.code, example))), acts[one.code])),

@@ -29,7 +29,7 @@ export function readWords(input) {
   const read = input.understood ?? {};
   const name = SEPARATORS.find(([code]) => code === read.separator)?.[1];
   const shape = read.shape && read.shape !== "delimited" ? TEXT_SHAPES.find(([code]) => code === read.shape)?.[1] : null;
-  return [shape ?? (name ? `${name} between columns` : null), read.decimal_mark ? `decimal ${read.decimal_mark === "," ? "comma" : "point"}` : null, read.encoding].filter(Boolean).join(", ");
+  return [shape ?? (name ? `${name} between columns` : null), read.decimal_mark === "," ? "decimal comma" : read.decimal_mark === "." ? "decimal point" : null, read.encoding?.replace("windows", "Windows")].filter(Boolean).join(", ").replaceAll("-", "\u2011");
 }
 
 /** @param {any} input @param {number} at */
@@ -61,6 +61,8 @@ const FEW = 4;
 const MANY = 20;
 /** Columns of the text that are shown; a log of hundreds would swamp the page. */
 const WIDEST = 40;
+/** Cells longer than this may be cut short; they can be pointed at. */
+const LONG_CELL = 28;
 
 /** What is said of single cells, by line and column. @param {any} input @returns {Map<string, any>} */
 function saidOfCells(input) {
@@ -83,7 +85,7 @@ function textRow(row, said, columns) {
     row.cells.slice(0, columns).map((/** @type {string} */ cell, /** @type {number} */ place) => {
       const at = said.get(`${row.line} ${place + 1}`);
       const bad = at || marked.has(place + 1);
-      return h("td", { class: bad ? "badcell" : undefined, title: at ? cellWords(at) : undefined }, cell === "" && bad ? "nothing" : cell, bad ? h("span", { class: "away" }, ` (${PROBLEM[at?.code]?.[0] ?? "not read"})`) : null);
+      return h("td", { class: bad ? "badcell" : undefined, title: at ? cellWords(at) : cell.length > LONG_CELL ? cell : undefined }, cell === "" && bad ? "nothing" : cell, bad ? h("span", { class: "away" }, ` (${PROBLEM[at?.code]?.[0] ?? "not read"})`) : null);
     }));
 }
 

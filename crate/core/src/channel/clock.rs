@@ -143,7 +143,9 @@ fn unit(column: &Column, guess: &ColumnGuess, times: &[f64], step: f64) -> (f64,
     }
     let size = median(&mut even_sample(times, 10_000)).unwrap_or(0.0);
     let whole = even_sample(times, 1000).iter().all(|time| libm::floor(*time) == *time);
-    let said = |what: &str| format!("no unit given; {what} from the size of the steps ({step} per row)");
+    let said = |what: &str| {
+        format!("no unit given; {what} from the size of the steps ({} per row)", crate::wording::plain(step))
+    };
     match (size, step) {
         // Seconds, milliseconds, microseconds since 1970, between the years 2001 and 2286.
         (1e9..1e10, _) if step < 1e5 => (1.0, "epoch_seconds", said("seconds since 1970")),

@@ -61,6 +61,8 @@ pub struct RangesShown {
     pub role: Role,
     /// `column` or `steps`: how the range of a row is told.
     pub by: &'static str,
+    /// Number of the column that names the range, from 1; `null` where it is told from the steps.
+    pub column: Option<u32>,
     /// Why it is thought to switch its range.
     pub reason: String,
     /// The ranges.
@@ -294,6 +296,7 @@ pub(super) fn apply(
     let shown = RangesShown {
         role: coded.guess.role,
         by: coded.by,
+        column: coded.guess.place.map(|place| place as u32 + 1),
         reason: coded.guess.reason.clone(),
         ranges: shown,
         switches,

@@ -20,6 +20,7 @@ mod fast;
 mod fingerprint;
 mod header;
 mod lanes;
+mod nothing;
 mod number;
 mod pairs;
 mod problem;

@@ -74,6 +74,8 @@ pub enum ProblemCode {
     RangeSeam,
     /// The log holds a single row.
     OneRow,
+    /// Bytes that are no letter of the stated encoding.
+    BadLetter,
 }
 
 impl ProblemCode {
@@ -99,13 +101,22 @@ impl ProblemCode {
             Self::CoarseReadings => "coarse_readings",
             Self::RangeSeam => "range_seam",
             Self::OneRow => "one_row",
+            Self::BadLetter => "bad_letter",
         }
     }
 
     /// Whether a reading is lost or in doubt by it.
     #[must_use]
     pub const fn loses_data(self) -> bool {
-        !matches!(self, Self::EmptyCell | Self::Chatter | Self::RepeatedHeader | Self::ZeroBytes | Self::Gap)
+        !matches!(
+            self,
+            Self::EmptyCell
+                | Self::Chatter
+                | Self::RepeatedHeader
+                | Self::ZeroBytes
+                | Self::Gap
+                | Self::BadLetter
+        )
     }
 }
 

@@ -5,12 +5,13 @@ use super::edge::Edge;
 use super::fast::Fast;
 use super::fingerprint::Fingerprint;
 use super::header::{self, Header};
-use super::problem::{Example, ProblemCode, excerpt};
+use super::nothing::{no_records, refused};
+use super::problem::{Example, ProblemCode};
 use super::record::{KEPT_RECORDS, Sink};
 use super::refusal::{Refusal, not_a_log};
 use super::result::{Column, Form, Log, Outcome};
-use super::settings::{HeaderRow, Settings, StatedEncoding};
-use super::text::{Encoding, ToUtf8, encoding_of};
+use super::settings::{HeaderRow, Settings};
+use super::text::{Encoding, ToUtf8, encoding_of, replaced_letter, transcoder};
 use super::writing::{Line, Shape, Understood, lines as cut_lines};
 
 /// Bytes that are looked at before the first record is read; doubled while they do not suffice.
@@ -192,6 +193,11 @@ impl Reader {
         match Scan::start(&lines, &self.settings, whole, encoding, why) {
             Some(Ok((mut scan, start))) => {
                 scan.reserve(self.expected_bytes, lines.last().map_or(1, |line| line.next / lines.len()));
+                scan.holds_utf8 = to_utf8.is_some() && encoding == Encoding::Utf8;
+                if scan.holds_utf8 {
+                    let above = lines.iter().filter(|line| line.number < scan.line);
+                    above.for_each(|line| scan.sink.bad_letters(line.text, line.number));
+                }
                 scan.feed(text.get(start..).unwrap_or_default());
                 scan.to_utf8 = to_utf8;
                 self.head = Vec::new();
@@ -210,81 +216,6 @@ impl Reader {
     }
 }
 
-/// What makes UTF-8 of the bytes, where they are not read as they stand. Text that was found to be
-/// Windows-1252 is: only names and words need its letters, and those are decoded one by one.
-fn transcoder(encoding: Encoding, settings: &Settings) -> Option<ToUtf8> {
-    match encoding {
-        Encoding::Utf16Le => Some(ToUtf8::new(StatedEncoding::Utf16Le)),
-        Encoding::Utf16Be => Some(ToUtf8::new(StatedEncoding::Utf16Be)),
-        Encoding::Windows1252 => settings.encoding.map(ToUtf8::new),
-        Encoding::Utf8 => None,
-    }
-}
-
-/// Why a text without a single record is refused.
-fn no_records(head: &[u8], settings: &Settings) -> Refusal {
-    let (encoding, mark, _) = encoding_of(head, settings.encoding);
-    let mut decoded = Vec::new();
-    let text = match transcoder(encoding, settings) {
-        Some(mut to_utf8) => {
-            to_utf8.push(head.get(mark..).unwrap_or_default(), &mut decoded);
-            &decoded
-        }
-        None => head.get(mark..).unwrap_or_default(),
-    };
-    let mut lines = cut_lines(text, true);
-    lines.drain(..lines.len().min(settings.skip_lines as usize));
-    let comment = |line: &[u8]| matches!(line.trim_ascii(), [b'#' | b'%', ..] | [b'/', b'/', ..]);
-    let filled: Vec<&Line<'_>> =
-        lines.iter().filter(|line| !line.text.trim_ascii().is_empty() && !comment(line.text)).collect();
-    match filled.as_slice() {
-        [] if head.is_empty() => Refusal::new("empty", "the file is empty; check that the logger wrote it"),
-        [] => Refusal::new(
-            "empty",
-            "the file holds no lines of text but blanks and comments; check that the logger wrote it",
-        ),
-        [line] if line.text.iter().any(|byte| b",;\t|".contains(byte)) || line.text.contains(&b' ') => {
-            Refusal::new(
-                "header_only",
-                format!("line {} is a header, and no records follow; check that the logger ran", line.number),
-            )
-        }
-        lines => {
-            // The line after the names, where there is one.
-            let line = lines.get(1).or(lines.first()).copied();
-            let (number, text) = line
-                .map_or((1, ""), |line| (line.number, core::str::from_utf8(line.text).unwrap_or_default()));
-            let first = text.split([',', ';', '\t', '|']).next().unwrap_or_default().trim();
-            Refusal::new(
-                "no_numbers",
-                format!(
-                    "no line holds a number in a column: line {number}, column 1 says `{}` where a number was expected; if the numbers are written unusually, set the separator and the decimal mark",
-                    excerpt(first)
-                ),
-            )
-        }
-    }
-}
-
-fn refused(refusal: Refusal, bytes: u64) -> Log {
-    Log {
-        columns: Vec::new(),
-        lines: Vec::new(),
-        header_lines: Vec::new(),
-        comments: Vec::new(),
-        comment_count: 0,
-        preamble_lines: 0,
-        repeated_headers: Vec::new(),
-        understood: Understood::default(),
-        problems: Vec::new(),
-        marks: Vec::new(),
-        first_records: Vec::new(),
-        worst_records: Vec::new(),
-        outcome: Outcome::Refused(refusal),
-        bytes,
-    }
-}
-
 /// Reading once the dialect is known.
 #[derive(Clone, Debug)]
 pub(super) struct Scan {
@@ -293,6 +224,8 @@ pub(super) struct Scan {
     understood: Understood,
     to_utf8: Option<ToUtf8>,
     decoded: Vec<u8>,
+    /// UTF-8 is stated: letters that could not be read are looked for.
+    holds_utf8: bool,
     /// The start of a record whose end has not come yet.
     carry: Vec<u8>,
     edge: Edge,
@@ -362,6 +295,7 @@ impl Scan {
             understood,
             to_utf8: None,
             decoded: Vec::new(),
+            holds_utf8: false,
             carry: Vec::new(),
             edge: Edge::default(),
             skip_line_feed: false,
@@ -415,12 +349,15 @@ impl Scan {
         self.forget();
         let mut at = 0;
         let separator = self.sink.dialect.separator;
+        // The scanner passes over text; what stands in it is looked at record by record.
+        let plain = !self.holds_utf8 || replaced_letter(text).is_none();
         loop {
             if at < text.len() && core::mem::take(&mut self.skip_line_feed) && text.get(at) == Some(&b'\n') {
                 at += 1;
             }
             let fresh = self.carry.is_empty();
             if fresh
+                && plain
                 && self.sink.first_records.len() >= KEPT_RECORDS
                 && let Some(fast) = &mut self.fast
             {
@@ -484,6 +421,9 @@ impl Scan {
     }
 
     fn record(&mut self, content: &[u8], cut: bool) {
+        if self.holds_utf8 {
+            self.sink.bad_letters(content, self.line);
+        }
         self.sink.record(content, self.line, cut);
         self.line += 1 + inner_line_ends(content);
     }
@@ -513,6 +453,11 @@ impl Scan {
     }
 
     fn finish(mut self, bytes: u64) -> Log {
+        if let Some(mut to_utf8) = self.to_utf8.take() {
+            let mut last = Vec::new();
+            to_utf8.finish(&mut last);
+            self.feed(&last);
+        }
         // A quote still open at the end closes nowhere: as if it were beyond reach.
         while self.edge.in_quotes() && !self.carry.is_empty() {
             self.open_quote();

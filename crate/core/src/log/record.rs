@@ -8,7 +8,7 @@ use super::header::{Header, each_named};
 use super::problem::{Example, ProblemCode, Problems, excerpt};
 use super::result::{CellMark, Comment, Form, MarkCause, RecordText};
 use super::split::Fields;
-use super::text::decode;
+use super::text::{decode, replaced_letter};
 use super::writing::{Dialect, Shape};
 
 /// Comments kept in full.
@@ -126,6 +126,30 @@ impl Sink {
         } else {
             self.named(content, line);
         }
+    }
+
+    /// Notes the first letter of a line that its stated encoding does not have; numbers beside it stay.
+    pub(super) fn bad_letters(&mut self, content: &[u8], line: u32) {
+        if replaced_letter(content).is_none() {
+            return;
+        }
+        let row = self.next_row();
+        let Self { dialect, fields, problems, header, quotes, .. } = self;
+        let columns = if dialect.shape == Shape::Delimited && !dialect.separator.comments(content) {
+            fields.split(content, dialect.separator, *quotes);
+            fields.len()
+        } else {
+            0
+        };
+        let place = (0..columns).find(|place| replaced_letter(fields.get(content, *place)).is_some());
+        problems.add(ProblemCode::BadLetter, Some(row), || Example {
+            line: Some(line),
+            column: place.map(|place| place as u32 + 1),
+            header: place.and_then(|place| header.names.get(place).cloned()),
+            found: excerpt(&decode(place.map_or(content, |place| fields.get(content, place)))),
+            expected: "letters of UTF-8, as set".to_owned(),
+            hint: "each bad letter stands as \u{fffd}; numbers in other cells are kept; leave the encoding to be found, or set another".to_owned(),
+        });
     }
 
     fn delimited(&mut self, content: &[u8], line: u32, cut: bool) {

@@ -315,3 +315,50 @@ fn fast_and_slow_give_the_same_numbers() {
         assert_eq!(found.to_bits(), expected.to_bits(), "row {row}");
     }
 }
+
+#[test]
+fn a_stated_encoding_is_held() {
+    // A status column in Windows-1252 far down, one bad byte in a number, one in the header.
+    let mut text = b"t_s,T \xb0C,note\n".to_vec();
+    for row in 0..400 {
+        let note: &[u8] = if row == 300 { b"42 \xb5A, \"\xb0\"" } else { b"ok" };
+        let heat: &[u8] = if row == 310 { b"2\xb55" } else { b"25.5" };
+        text.extend_from_slice(format!("{row},").as_bytes());
+        text.extend_from_slice(heat);
+        text.extend_from_slice(b",\"");
+        text.extend_from_slice(
+            &note.iter().map(|byte| if *byte == b'"' { b'_' } else { *byte }).collect::<Vec<_>>(),
+        );
+        text.extend_from_slice(b"\"\n");
+    }
+    let settings = Settings { encoding: Some(StatedEncoding::Utf8), ..Settings::default() };
+    let log = read(&text, &settings);
+    assert_eq!(log.understood.encoding, "UTF-8");
+    assert_eq!(log.columns[1].header, "T \u{fffd}C");
+    let bad = log.problems.iter().find(|problem| problem.code == ProblemCode::BadLetter).unwrap();
+    let places: Vec<_> = bad.examples.iter().map(|at| (at.line, at.column, at.found.as_str())).collect();
+    assert_eq!(
+        places,
+        [
+            (Some(1), Some(2), "T \u{fffd}C"),
+            (Some(302), Some(3), "42 \u{fffd}A, _\u{fffd}_"),
+            (Some(312), Some(2), "2\u{fffd}5")
+        ]
+    );
+    assert_eq!(log.columns[0].values, (0..400).map(f64::from).collect::<Vec<_>>());
+    assert!(log.columns[1].values[310].is_nan() && log.columns[1].values[300] == 25.5);
+    for size in [1, 2, 1000, 70_000] {
+        let mut reader = Reader::new(&settings, None);
+        text.chunks(size).for_each(|piece| reader.push(piece));
+        let pieces = reader.finish();
+        assert_eq!(
+            (&pieces.problems, &pieces.lines, &pieces.marks),
+            (&log.problems, &log.lines, &log.marks),
+            "{size}"
+        );
+    }
+    // Not stated, the same bytes are Windows-1252, as before.
+    let found = read(&text, &Settings::default());
+    assert_eq!((found.understood.encoding, found.columns[1].header.as_str()), ("windows-1252", "T °C"));
+    assert!(found.problems.iter().all(|problem| problem.code != ProblemCode::BadLetter));
+}

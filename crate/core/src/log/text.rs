@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use super::settings::StatedEncoding;
+use super::settings::{Settings, StatedEncoding};
 
 /// Encoding of a log.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,7 +101,35 @@ fn letter_of(byte: u8) -> char {
     }
 }
 
-/// Bytes of a stated encoding to UTF-8, piece by piece.
+/// What makes UTF-8 of the bytes, where they are not read as they stand. Text that was found to be
+/// Windows-1252 is: only names and words need its letters, and those are decoded one by one.
+pub(super) fn transcoder(encoding: Encoding, settings: &Settings) -> Option<ToUtf8> {
+    match encoding {
+        Encoding::Utf16Le => Some(ToUtf8::new(StatedEncoding::Utf16Le)),
+        Encoding::Utf16Be => Some(ToUtf8::new(StatedEncoding::Utf16Be)),
+        Encoding::Windows1252 | Encoding::Utf8 => settings.encoding.map(ToUtf8::new),
+    }
+}
+
+/// Where the first letter stands that could not be read and was replaced.
+pub(super) fn replaced_letter(text: &[u8]) -> Option<usize> {
+    let mark = char::REPLACEMENT_CHARACTER.encode_utf8(&mut [0; 4]).as_bytes().to_owned();
+    let mut at = 0;
+    while let Some(found) = text.get(at..)?.iter().position(|byte| *byte == 0xef) {
+        at += found;
+        if text.get(at..)?.starts_with(&mark) {
+            return Some(at);
+        }
+        at += 1;
+    }
+    None
+}
+
+/// Bytes of a stated encoding to UTF-8, piece by piece. What is no letter in it becomes U+FFFD, one for
+/// each longest run of bytes that could have begun a letter.
+///
+/// **Source** WHATWG Encoding Standard, UTF-8 decoder; The Unicode Standard 15.0, section 3.9, "U+FFFD
+/// Substitution of Maximal Subparts".
 ///
 /// ```
 /// use wattsieve_core::log::{StatedEncoding, ToUtf8};
@@ -116,25 +144,54 @@ pub struct ToUtf8 {
     encoding: StatedEncoding,
     odd_byte: Option<u8>,
     high_half: Option<u16>,
+    /// The beginning of a letter of UTF-8.
+    begun: Vec<u8>,
 }
 
 impl ToUtf8 {
-    /// At the beginning of a text. Bytes of UTF-8 go through as they are.
+    /// At the beginning of a text.
     #[must_use]
     pub fn new(encoding: StatedEncoding) -> Self {
-        Self { encoding, odd_byte: None, high_half: None }
+        Self { encoding, odd_byte: None, high_half: None, begun: Vec::new() }
     }
 
     /// Appends what the bytes complete.
     pub fn push(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
         match self.encoding {
-            StatedEncoding::Utf8 => out.extend_from_slice(bytes),
+            StatedEncoding::Utf8 if self.begun.is_empty() => self.letters(bytes, out),
+            StatedEncoding::Utf8 => {
+                let mut joined = core::mem::take(&mut self.begun);
+                joined.extend_from_slice(bytes);
+                self.letters(&joined, out);
+            }
             StatedEncoding::Windows1252 => {
                 for &byte in bytes {
                     if byte < 0x80 { out.push(byte) } else { append(letter_of(byte), out) }
                 }
             }
             StatedEncoding::Utf16Le | StatedEncoding::Utf16Be => self.pairs(bytes, out),
+        }
+    }
+
+    /// Ends the text: what had begun is no letter.
+    pub fn finish(&mut self, out: &mut Vec<u8>) {
+        if !core::mem::take(&mut self.begun).is_empty() {
+            append(char::REPLACEMENT_CHARACTER, out);
+        }
+    }
+
+    fn letters(&mut self, bytes: &[u8], out: &mut Vec<u8>) {
+        let mut rest = bytes.len();
+        for chunk in bytes.utf8_chunks() {
+            let (valid, invalid) = (chunk.valid(), chunk.invalid());
+            rest -= valid.len() + invalid.len();
+            out.extend_from_slice(valid.as_bytes());
+            let begun = |bytes| core::str::from_utf8(bytes).is_err_and(|error| error.error_len().is_none());
+            if rest == 0 && begun(invalid) {
+                self.begun = invalid.to_vec();
+            } else if !invalid.is_empty() {
+                append(char::REPLACEMENT_CHARACTER, out);
+            }
         }
     }
 
@@ -173,4 +230,34 @@ impl ToUtf8 {
 
 fn append(letter: char, out: &mut Vec<u8>) {
     out.extend_from_slice(letter.encode_utf8(&mut [0; 4]).as_bytes());
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The Unicode Standard 15.0, table 3-11 (from memory): 61 F1 80 80 E1 80 C2 62 80 63 80 BF 64.
+    #[test]
+    fn bad_bytes_are_replaced_as_the_standard_says_however_they_are_cut() {
+        let bytes = b"\x61\xf1\x80\x80\xe1\x80\xc2\x62\x80\x63\x80\xbf\x64";
+        for size in 1..=bytes.len() {
+            let mut out = Vec::new();
+            let mut to_utf8 = ToUtf8::new(StatedEncoding::Utf8);
+            bytes.chunks(size).for_each(|piece| to_utf8.push(piece, &mut out));
+            to_utf8.finish(&mut out);
+            assert_eq!(
+                String::from_utf8(out).as_deref(),
+                Ok("a\u{fffd}\u{fffd}\u{fffd}b\u{fffd}c\u{fffd}\u{fffd}d"),
+                "{size}"
+            );
+        }
+        let mut out = Vec::new();
+        let mut to_utf8 = ToUtf8::new(StatedEncoding::Utf8);
+        to_utf8.push("2 \u{3a9}".as_bytes(), &mut out);
+        to_utf8.push(b"\xce", &mut out);
+        to_utf8.finish(&mut out);
+        assert_eq!(out, "2 \u{3a9}\u{fffd}".as_bytes());
+        assert_eq!(replaced_letter(&out), Some(4));
+        assert_eq!(replaced_letter("\u{ff0c}12".as_bytes()), None);
+    }
 }
