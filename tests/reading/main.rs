@@ -6,6 +6,7 @@ mod any_bytes;
 mod bench_logs;
 mod delimited;
 mod dialects;
+mod extremes;
 mod growth;
 mod kinds;
 mod numbers;

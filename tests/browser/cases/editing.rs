@@ -71,7 +71,7 @@ async fn a_range_is_given_its_offset_and_gain_and_the_seam_closes() -> Outcome<(
     assert!(words.contains("names the range of I out"), "{words}");
     open_column(&browser, 5, "Ranges").await?;
     let words = card_words(&browser).await?;
-    assert!(words.contains("The ranges do not meet: over 6 changes HI reads 21"), "{words}");
+    assert!(words.contains("The ranges do not meet: over 6 changes HI reads 0.021"), "{words}");
     browser.shot_of(".file.open", "ranges-apart").await?;
     fill(&browser, "Offset of HI", "0.02").await?;
     let words = card_words(&browser).await?;

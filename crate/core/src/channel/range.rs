@@ -14,7 +14,7 @@ use super::guess::{Ask, find};
 use super::name::{electrical, understand};
 use super::settings::{ChannelRange, ColumnRef, Settings};
 use super::spelling::{Quantity, key_of};
-use super::steps::split_by_steps;
+use super::steps::{coarse_rows, split_by_steps};
 
 /// Ranges of one channel, at most.
 const MOST_RANGES: usize = 16;
@@ -227,10 +227,7 @@ pub(super) fn code_by_steps(role: Role, values: &[f64], ranges: &[RangeGuess]) -
         ),
         ..guess
     };
-    let codes = values
-        .iter()
-        .map(|value| if value.is_nan() { UNKNOWN } else { u8::from(value.abs() >= split.at) })
-        .collect();
+    let codes = coarse_rows(values, &split).into_iter().map(|row| row.map_or(UNKNOWN, u8::from)).collect();
     Some(Coded { guess, by: "steps", names: vec!["fine".to_owned(), "coarse".to_owned()], codes })
 }
 

@@ -11,6 +11,20 @@ pub(super) struct Split {
     pub(super) fine: f64,
     /// Smallest step above.
     pub(super) coarse: f64,
+    /// A reading on the coarse steps.
+    anchor: f64,
+}
+
+impl Split {
+    /// Whether a size lies beside the coarse steps, as readings of the fine range do.
+    fn is_beside(&self, size: f64) -> bool {
+        beside(size, self.anchor, self.coarse)
+    }
+}
+
+fn beside(size: f64, anchor: f64, coarse: f64) -> bool {
+    let turns = (size - anchor) / coarse;
+    (turns - libm::round(turns)).abs() > 0.05
 }
 
 /// Readings looked at.
@@ -69,10 +83,7 @@ pub(super) fn split_by_steps(values: &[f64]) -> Option<Split> {
     let (start, fine, coarse) = best?;
     // All above must lie on one grid; what lies beside it below is the fine range.
     let anchor = *sizes.get(start)?;
-    let beside = |size: f64| {
-        let turns = (size - anchor) / coarse;
-        (turns - libm::round(turns)).abs() > 0.05
-    };
+    let beside = |size: f64| beside(size, anchor, coarse);
     let above = sizes.get(start..)?;
     if above.iter().filter(|size| beside(**size)).count() * 20 > above.len() {
         return None;
@@ -81,7 +92,51 @@ pub(super) fn split_by_steps(values: &[f64]) -> Option<Split> {
     let at = 0.5 * (sizes.get(last_fine)? + sizes.get(last_fine + 1)?);
     let decade = libm::pow(10.0, libm::round(libm::log10(at)));
     let digits = (at / decade - 1.0).abs() < 0.02 && (coarse / fine - 10.0).abs() < 0.1;
-    (!digits).then_some(Split { at, fine, coarse })
+    (!digits).then_some(Split { at, fine, coarse, anchor })
+}
+
+/// So many different readings in a row, all on the coarse steps, are no chance.
+const NO_CHANCE: usize = 3;
+
+/// Down to this share of the size at which it went up, an instrument may stay in its coarse range.
+/// **Source** common practice, no source.
+const HOLDS_TO: f64 = 0.5;
+
+/// Of each reading, in order, whether it was taken in the coarse range; `None` without a reading.
+///
+/// An instrument that went up leaves its coarse range only at a smaller size than the one at which it
+/// entered. So readings that follow coarse ones stay coarse while they lie on the coarse steps, where
+/// that is no chance.
+pub(super) fn coarse_rows(values: &[f64], split: &Split) -> Vec<Option<bool>> {
+    let mut out: Vec<Option<bool>> = Vec::with_capacity(values.len());
+    let mut last = false;
+    let held = |value: f64| {
+        let size = value.abs();
+        size < split.at && size >= HOLDS_TO * split.at && !split.is_beside(size)
+    };
+    while let Some(&value) = values.get(out.len()) {
+        if value.is_nan() {
+            out.push(None);
+            continue;
+        }
+        if !(last && held(value)) {
+            last = value.abs() >= split.at;
+            out.push(Some(last));
+            continue;
+        }
+        let start = out.len();
+        let run = values.get(start..).unwrap_or_default();
+        let run = run.iter().take_while(|value| held(**value)).count();
+        let mut different: Vec<f64> = Vec::with_capacity(NO_CHANCE);
+        for value in values.iter().skip(start).take(run) {
+            if different.len() < NO_CHANCE && !different.contains(value) {
+                different.push(*value);
+            }
+        }
+        last = different.len() >= NO_CHANCE;
+        out.resize(start + run, Some(last));
+    }
+    out
 }
 
 #[cfg(test)]
@@ -123,5 +178,41 @@ mod tests {
             .map(|value| on_grid(value, if value < 1.0 { 0.000_1 } else { 0.001 }))
             .collect();
         assert_eq!(split_by_steps(&digits), None);
+    }
+
+    #[test]
+    fn a_range_is_held_until_the_instrument_leaves_it() {
+        // Up at 0.6 A, down at 0.4 A.
+        let mut coarse = false;
+        let (mut truth, mut readings) = (Vec::new(), Vec::new());
+        for value in currents(6000) {
+            coarse = if coarse { value > 0.4 } else { value > 0.6 };
+            truth.push(coarse);
+            readings.push(on_grid(value, if coarse { 0.005 } else { 0.000_2 }));
+        }
+        let split = split_by_steps(&readings).unwrap();
+        let found = coarse_rows(&readings, &split);
+        let changes = truth.windows(2).filter(|pair| pair[0] != pair[1]).count();
+        let wrong = found.iter().zip(&truth).filter(|(found, truth)| **found != Some(**truth)).count();
+        assert!(changes >= 11 && wrong <= 2 * changes, "{wrong} rows of {changes} changes");
+        let by_size = readings.iter().zip(&truth).filter(|(v, t)| (v.abs() >= split.at) != **t).count();
+        assert!(by_size > 10 * wrong.max(1), "size alone tells {by_size} wrong, {wrong} with it");
+    }
+
+    #[test]
+    fn an_output_switched_off_is_not_taken_for_a_held_range() {
+        let mut readings: Vec<f64> = currents(6000)
+            .into_iter()
+            .map(|value| on_grid(value, if value < 0.6 { 0.000_2 } else { 0.005 }))
+            .collect();
+        let split = split_by_steps(&readings).unwrap();
+        readings.truncate(500);
+        readings.extend([0.0; 50]);
+        readings.push(f64::NAN);
+        let found = coarse_rows(&readings, &split);
+        assert!(found[500..550].iter().all(|row| *row == Some(false)) && found[550].is_none());
+        let by_size =
+            found.iter().zip(&readings).filter(|(row, v)| **row == Some(v.abs() >= split.at)).count();
+        assert!(by_size + 3 >= 550, "{by_size}");
     }
 }
