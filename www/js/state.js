@@ -206,6 +206,8 @@ let askedAbout = -1;
 function takeView(view) {
   const first = (state.early || !state.view?.runs?.length) && view.runs?.length > 0;
   const again = state.early;
+  // An answer given in a card leaves that card in front.
+  const answered = !again && state.view?.inputs?.length === view.inputs?.length;
   state.early = false;
   state.view = view;
   state.viewNumber += 1;
@@ -216,7 +218,7 @@ function takeView(view) {
   if (state.second === state.run || state.second >= runs) state.second = runs > 1 ? (state.run === 0 ? 1 : 0) : 0;
   if (state.input >= (view.inputs?.length ?? 0)) state.input = (view.inputs?.length ?? 0) - 1;
   if (state.finding >= (view.runs?.[state.run]?.findings?.length ?? 0)) state.finding = -1;
-  if (first) state.input = currentInputs()[0] ?? 0;
+  if (first && !answered) state.input = currentInputs()[0] ?? 0;
   const asking = (view.inputs ?? []).findIndex((/** @type {any} */ input) => input.outcome === "asks" || input.outcome === "refused");
   if (asking >= 0 && asking !== askedAbout) Object.assign(state, { input: asking, card: "log", chainShown: true });
   askedAbout = asking;

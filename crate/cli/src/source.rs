@@ -170,3 +170,33 @@ fn pieces(
         taken += count as u64;
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, reason = "tests")]
+
+    use super::*;
+
+    #[test]
+    fn a_file_cut_while_it_is_read_is_named_with_what_came() {
+        let path = std::env::temp_dir().join(format!("wattsieve-cut-{}.csv", std::process::id()));
+        std::fs::write(&path, b"0.00,12.0\n".repeat(400_000)).unwrap();
+        let sources = logs_in(&path.display().to_string()).unwrap();
+        let mut taken = 0;
+        let read = sources[0].read(|piece| {
+            if taken == 0 {
+                File::options().write(true).open(&path).unwrap().set_len(2_500_000).unwrap();
+            }
+            taken += piece.len();
+        });
+        std::fs::remove_file(&path).unwrap();
+        let message = read.unwrap_err().message;
+        assert_eq!(taken, 2_500_000);
+        assert!(
+            message.contains("became shorter while it was read: 2500000 of 4000000 bytes came")
+                && message.contains("read it again")
+                && message.contains(".csv"),
+            "{message}"
+        );
+    }
+}

@@ -206,6 +206,8 @@ async fn a_second_loggers_log_joins_the_run_before_it() -> Outcome<()> {
     let joined = read(&browser).await?;
     let loggers = &joined["runs"][0]["alignment"]["loggers"];
     assert!(loggers.is_object() || loggers.as_array().is_some_and(|all| !all.is_empty()), "{loggers}");
+    let front = browser.run("return document.querySelector('.file.open .name').innerText", vec![]).await?;
+    assert_eq!(front, "10b_output.csv", "the card that was worked in is no longer in front");
     assert!(!card_words(&browser).await?.contains("No column was recognised"), "it still asks");
     browser.shot_of(".file.open", "second-logger").await?;
     undone(&browser, &before).await?;

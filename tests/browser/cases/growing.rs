@@ -115,6 +115,31 @@ async fn every_refused_file_has_its_sentence_and_changes_nothing() -> Outcome<()
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_file_cut_while_it_is_read_is_named_and_changes_nothing() -> Outcome<()> {
+    let browser = with_probe().await?;
+    open(&browser, &["shapes/plain.csv"]).await?;
+    let results = "return (await probe('export', { what: 'results' })).text";
+    let before = browser.run_async(results, vec![]).await?;
+    let folder = Folder::new()?;
+    let text = step_up_log(400_000);
+    let file = folder.write("short.csv", text.as_bytes())?;
+    browser.run("document.getElementById('probe-files').value = ''", vec![]).await?;
+    browser.choose("#probe-files", std::slice::from_ref(&file)).await?;
+    // In small pieces, so that reading goes on for a while; then the file loses its end.
+    let start = "globalThis.cut = probe('open', { files: [...document.getElementById('probe-files').files], chunk: 4096 })
+        .then(() => ({ read: true }), (error) => JSON.parse(error.message)); return true;";
+    browser.run(start, vec![]).await?;
+    tokio::time::sleep(std::time::Duration::from_millis(30)).await;
+    std::fs::OpenOptions::new().write(true).open(&file)?.set_len(text.len() as u64 / 3)?;
+    let said = browser.run_async("return await globalThis.cut", vec![]).await?;
+    assert_eq!(said["code"], "file_unreadable", "{said}");
+    assert!(said["message"].as_str().unwrap_or("").contains("short.csv"), "{said}");
+    assert!(said["hint"].as_str().unwrap_or("").contains("Choose the log again"), "{said}");
+    assert_eq!(browser.run_async(results, vec![]).await?, before, "what was open changed");
+    browser.close().await
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_refused_log_is_read_once_its_separator_is_set() -> Outcome<()> {
     let browser = with_probe().await?;
     // One named value per line may as well be text; only its user knows.

@@ -1,5 +1,6 @@
 //! The built page, from disk, in a real Chromium.
 
+mod access;
 mod bench;
 mod editing;
 mod fixture;

@@ -98,6 +98,16 @@ async fn one_row_and_a_folder_are_told_from_a_log() -> Outcome<()> {
     open_log_card(&browser, "one-row.csv").await?;
     let said = browser.run("return document.querySelector('.file.open').innerText", vec![]).await?;
     assert!(said.as_str().unwrap_or_default().contains("1 row"), "{said}");
+    let problems =
+        browser.run("return document.querySelector('.file.open .problems').textContent", vec![]).await?;
+    let problems = problems.as_str().unwrap_or_default();
+    assert!(
+        problems.contains("A single row") && problems.contains("check that the logger ran on"),
+        "{problems}"
+    );
+    let read: Value = serde_json::from_str(&results(&browser).await?)?;
+    let first = format!("{}", read["runs"][0]);
+    assert!(before.contains(&first), "the run that was open changed");
     browser.close().await
 }
 

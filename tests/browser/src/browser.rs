@@ -1,6 +1,6 @@
 //! One page in one browser.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
@@ -16,43 +16,15 @@ use thirtyfour::{ChromeCapabilities, LoggingPrefsLogLevel};
 use crate::Outcome;
 use crate::driver::Driver;
 use crate::folder::{Folder, scratch, workspace};
+use crate::looking::View;
 
 /// How long a wait may take before the test fails. A limit, not an expectation.
 const PATIENCE: Duration = Duration::from_secs(90);
 
-/// Light or dark, as the system would ask for it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Scheme {
-    /// `prefers-color-scheme: light`.
-    Light,
-    /// `prefers-color-scheme: dark`.
-    Dark,
-}
-
-/// The size of the view in CSS pixels, and the colours.
-#[derive(Clone, Copy, Debug)]
-pub struct View {
-    /// CSS pixels.
-    pub width: u32,
-    /// CSS pixels.
-    pub height: u32,
-    /// Light or dark.
-    pub scheme: Scheme,
-}
-
-impl View {
-    /// A desk's screen.
-    pub const WIDE: View = View { width: 1440, height: 900, scheme: Scheme::Light };
-    /// The same, dark.
-    pub const DARK: View = View { width: 1440, height: 900, scheme: Scheme::Dark };
-    /// A phone.
-    pub const PHONE: View = View { width: 390, height: 844, scheme: Scheme::Light };
-}
-
 /// A page, opened from disk in its own browser with a fresh profile.
 #[derive(Debug)]
 pub struct Browser {
-    driver: WebDriver,
+    pub(crate) driver: WebDriver,
     _process: Driver,
     folder: Folder,
     downloads: Folder,
@@ -422,54 +394,8 @@ impl Browser {
         Err(format!("no download came, only {left:?}. The page shows {shows}; it said {complaints:?}").into())
     }
 
-    /// Sets size and colours.
-    ///
-    /// **Errors** where the browser does not answer.
-    pub async fn look(&self, view: View) -> Outcome<()> {
-        let View { width, height, scheme } = view;
-        let scheme = match scheme {
-            Scheme::Light => "light",
-            Scheme::Dark => "dark",
-        };
-        let metrics =
-            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 600});
-        self.cdp("Emulation.setDeviceMetricsOverride", metrics).await?;
-        let feature = json!({"name": "prefers-color-scheme", "value": scheme});
-        self.cdp("Emulation.setEmulatedMedia", json!({"features": [feature]})).await?;
-        Ok(())
-    }
-
-    /// Saves a picture of the view as `target/screenshots/<name>.png`.
-    ///
-    /// **Errors** where it cannot be written.
-    pub async fn shot(&self, name: &str) -> Outcome<()> {
-        let folder = scratch().with_file_name("screenshots");
-        std::fs::create_dir_all(&folder)?;
-        let path: &Path = &folder.join(format!("{name}.png"));
-        Ok(self.driver.screenshot(path).await?)
-    }
-
-    /// Saves a picture of the first element of a selector, as far as it lies in the view, as
-    /// `target/screenshots/<name>.png`.
-    ///
-    /// **Errors** where there is none or it cannot be written.
-    pub async fn shot_of(&self, selector: &str, name: &str) -> Outcome<()> {
-        let place = "const b = document.querySelector(arguments[0]).getBoundingClientRect();
-            const [x, y] = [Math.max(0, b.x), Math.max(0, b.y)];
-            return { x, y, width: Math.min(innerWidth, b.right) - x, height: Math.min(innerHeight, b.bottom) - y, scale: 1 };";
-        let clip = self.run(place, vec![json!(selector)]).await?;
-        let answer =
-            self.cdp("Page.captureScreenshot", json!({"clip": clip, "optimizeForSpeed": true})).await?;
-        let folder = scratch().with_file_name("screenshots");
-        std::fs::create_dir_all(&folder)?;
-        std::fs::write(
-            folder.join(format!("{name}.png")),
-            STANDARD.decode(answer["data"].as_str().unwrap_or_default())?,
-        )?;
-        Ok(())
-    }
-
-    async fn cdp(&self, command: &str, words: Value) -> Outcome<Value> {
+    /// Sends a command of the browser's debugging protocol.
+    pub(crate) async fn cdp(&self, command: &str, words: Value) -> Outcome<Value> {
         Ok(self.driver.cdp().send_raw(command, words).await?)
     }
 

@@ -99,7 +99,7 @@ function detail(input, at, column, redraw) {
   return h("div", { class: "group detail" },
     column.reason ? h("p", { class: "note" }, sentence(column.reason)) : null,
     step ? h("p", { class: "note" }, `Smallest step seen: ${plain(step, unit, 3)}.`) : null,
-    electric || ["p_in", "p_out", "temperature", "light"].includes(column.role) ? numberRow({ name: `scale ${at} ${column.number}`, label: "One as logged is", unit: unit || "SI", value: scaleOf(at, column.role), empty: true, place: String(Number((column.scale ?? 1).toPrecision(7))), set: (/** @type {number|null} */ value) => setScale(at, column.role, value) }) : null,
+    electric || ["p_in", "p_out", "temperature", "light"].includes(column.role) ? numberRow({ name: `scale ${at} ${column.number}`, label: "One as logged is", unit: unit || "SI", value: scaleOf(at, column.role), empty: true, place: String(Number((column.scale ?? 1).toPrecision(4))), set: (/** @type {number|null} */ value) => setScale(at, column.role, value) }) : null,
     electric ? switchRow({ label: "Turn its sign", value: isReversed(at, column.role), set: (on) => setReversed(at, column.role, on) }) : null,
     electric ? rangeEditor(input, at, column, unit) : null,
     electric ? rawCounts(at, column, unit, redraw) : null);
