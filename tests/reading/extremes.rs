@@ -49,6 +49,7 @@ fn a_line_of_megabytes_loses_no_row() {
     assert_eq!(found.len(), times.len());
     assert_eq!(found, &times);
     assert_eq!(log.lines[300], 303, "the chatter is one line");
+    assert_eq!(log.lines[899], 902, "so is the one with the open quote");
     let of =
         |code: ProblemCode| log.problems.iter().find(|problem| problem.code == code).map(|one| one.count);
     assert_eq!((of(ProblemCode::Chatter), of(ProblemCode::OpenQuote)), (Some(1), Some(1)));

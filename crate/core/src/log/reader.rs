@@ -231,6 +231,8 @@ pub(super) struct Scan {
     edge: Edge,
     /// The last record ended with a carriage return at the very end of a piece.
     skip_line_feed: bool,
+    /// What stands up to the next line end belongs to a record that was given up.
+    passing: bool,
     line: u32,
     open_quotes: u32,
     bytes_per_row: usize,
@@ -299,6 +301,7 @@ impl Scan {
             carry: Vec::new(),
             edge: Edge::default(),
             skip_line_feed: false,
+            passing: false,
             line,
             open_quotes: 0,
             bytes_per_row: 1,
@@ -352,6 +355,13 @@ impl Scan {
         // The scanner passes over text; what stands in it is looked at record by record.
         let plain = !self.holds_utf8 || replaced_letter(text).is_none();
         loop {
+            if self.passing {
+                let rest = text.get(at..).unwrap_or_default();
+                let Some(end) = rest.iter().position(|byte| matches!(byte, b'\n' | b'\r')) else { return };
+                self.passing = false;
+                self.skip_line_feed = rest.get(end) == Some(&b'\r');
+                at += end + 1;
+            }
             if at < text.len() && core::mem::take(&mut self.skip_line_feed) && text.get(at) == Some(&b'\n') {
                 at += 1;
             }
@@ -444,6 +454,8 @@ impl Scan {
             ..Example::default()
         });
         let end = carry.iter().position(|byte| matches!(byte, b'\n' | b'\r')).unwrap_or(carry.len());
+        // A line longer than quotes are followed: its rest is no line of its own.
+        self.passing = end == carry.len();
         let quotes = core::mem::replace(&mut self.sink.quotes, false);
         self.record(carry.get(..end).unwrap_or_default(), false);
         self.sink.quotes = quotes && self.open_quotes < OPEN_QUOTES;
