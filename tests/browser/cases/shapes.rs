@@ -62,7 +62,7 @@ const MISFITS: &str = "
       const style = getComputedStyle(e);
       pen.font = style.font;
       const chosen = e.options[e.selectedIndex].text;
-      const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - 24;
+      const room = e.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - 16;
       if (pen.measureText(chosen).width > room) found.push('cut off in its choice: ' + chosen);
       if (!chosen.trim()) found.push('nothing chosen: ' + e.getAttribute('aria-label'));
     }
