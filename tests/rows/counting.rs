@@ -200,6 +200,33 @@ fn units_of_the_channels_change_nothing() {
     }
 }
 
+/// The same amount added to a channel, exactly in binary, flips no verdict.
+#[test]
+fn shifting_a_channel_changes_nothing() {
+    let grid = |value: f64| (value * 1024.0).round() / 1024.0;
+    let table: Vec<Vec<f64>> =
+        strays(4000, 3, 21).iter().map(|column| column.iter().map(|value| grid(*value)).collect()).collect();
+    let widths = [0.1875, 0.3125, 0.25];
+    for vote in [Vote::Off, Vote::Smooth, Vote::Revisited] {
+        let here = count_columns(&table, &widths, vote);
+        for shift in [0.046_875, -17.0, 512.5] {
+            let mut moved = table.clone();
+            moved[1].iter_mut().for_each(|value| *value += shift);
+            let there = count_columns(&moved, &widths, vote);
+            for row in 0..here.rows() {
+                for least_rows in 2..=6 {
+                    assert_eq!(
+                        here.out(row, least_rows),
+                        there.out(row, least_rows),
+                        "{vote:?} {shift}: row {row}"
+                    );
+                }
+            }
+        }
+        assert!((0..here.rows()).any(|row| here.out(row, 3)));
+    }
+}
+
 /// The stage must not be able to see powers, efficiency, corrections or results.
 #[test]
 fn the_sieve_knows_only_readings() {

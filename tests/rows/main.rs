@@ -7,6 +7,7 @@ mod alignment;
 mod border;
 mod counting;
 mod fresh;
+mod limit;
 mod load;
 mod loggers;
 mod plateaus;

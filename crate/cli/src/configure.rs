@@ -161,7 +161,7 @@ fn inputs(arguments: &Arguments, settings: &mut Settings) -> Result<Vec<String>,
             let named = given
                 .only_for
                 .as_deref()
-                .is_none_or(|name| own.run.as_deref() == Some(name) || base_name(path) == name);
+                .is_none_or(|name| own.run.as_deref() == Some(name) || is_called(path, name));
             if named {
                 read_option(given, own).map_err(Failure::options)?;
                 hit = true;
@@ -226,6 +226,12 @@ fn add_logger(given: &Given, placed: &mut Vec<(usize, String, InputSettings)>) -
         placed.insert(at + 1 + behind, (host, path.to_owned(), own));
     }
     Ok(())
+}
+
+/// Whether a file is meant by a name: its own, with or without its ending.
+fn is_called(path: &str, name: &str) -> bool {
+    let base = base_name(path);
+    base == name || base.rsplit_once('.').is_some_and(|(stem, _)| stem == name)
 }
 
 /// A path's last part.

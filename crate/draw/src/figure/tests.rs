@@ -245,6 +245,28 @@ fn cells_with_numbers_hatch_and_a_chosen_one() {
     assert!(text.contains(">a<") && text.contains(">−6<") || text.contains(">-6.6<"));
 }
 
+/// A share has no side below zero: its scale runs from nothing to all, its colours from the plate to copper.
+#[test]
+fn a_share_runs_from_zero_to_a_hundred() {
+    let spec = CellsSpec {
+        paper: paper(700.0, 320.0),
+        x: axis(Kind::Linear, 10.0, 12.0, "input voltage / V"),
+        y: axis(Kind::Linear, 0.0, 2.0, "output current / A"),
+        bar: BarSpec {
+            ramp: Ramp::Difference,
+            range: [0.0, 1.0],
+            factor: 100.0,
+            title: "rows out / %".into(),
+            ..BarSpec::default()
+        },
+        cells: vec![CellSpec { x: [10.0, 11.0], y: [0.0, 1.0], value: Some(0.0), ..CellSpec::default() }],
+        ..CellsSpec::default()
+    };
+    let (text, _) = drawn(spec.paper, |area| cells(area, &spec).unwrap());
+    assert!(text.contains(">100<") && text.contains(">0<"), "{text}");
+    assert!(!text.contains(">-") && !text.contains(">\u{2212}"), "{text}");
+}
+
 #[test]
 fn words_from_strangers_stay_words() {
     let mut spec = map();
