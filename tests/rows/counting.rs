@@ -200,30 +200,29 @@ fn units_of_the_channels_change_nothing() {
     }
 }
 
-/// The same amount added to a channel, exactly in binary, flips no verdict.
+/// The same amount added to a channel: a whole number of cells flips no verdict; any other moves the origin of the
+/// first, shifted count, of whose few flips the exact count leaves at most one row in a thousand.
 #[test]
 fn shifting_a_channel_changes_nothing() {
     let grid = |value: f64| (value * 1024.0).round() / 1024.0;
     let table: Vec<Vec<f64>> =
         strays(4000, 3, 21).iter().map(|column| column.iter().map(|value| grid(*value)).collect()).collect();
-    let widths = [0.1875, 0.3125, 0.25];
+    // The moved channel's width and values are exact in binary.
+    let widths = [193.0 / 1024.0, 0.25, 257.0 / 1024.0];
     for vote in [Vote::Off, Vote::Smooth, Vote::Revisited] {
         let here = count_columns(&table, &widths, vote);
-        for shift in [0.046_875, -17.0, 512.5] {
+        assert!((0..here.rows()).any(|row| here.out(row, 3)));
+        for (shift, most) in [(0.25, 0), (-17.25, 0), (512.5, 0), (0.046_875, 4), (-3.1875, 4)] {
             let mut moved = table.clone();
             moved[1].iter_mut().for_each(|value| *value += shift);
             let there = count_columns(&moved, &widths, vote);
-            for row in 0..here.rows() {
-                for least_rows in 2..=6 {
-                    assert_eq!(
-                        here.out(row, least_rows),
-                        there.out(row, least_rows),
-                        "{vote:?} {shift}: row {row}"
-                    );
-                }
+            for least_rows in 2..=6 {
+                let flips = (0..here.rows())
+                    .filter(|&row| here.out(row, least_rows) != there.out(row, least_rows))
+                    .count();
+                assert!(flips <= most, "{vote:?}, shift {shift}, least rows {least_rows}: {flips}");
             }
         }
-        assert!((0..here.rows()).any(|row| here.out(row, 3)));
     }
 }
 
