@@ -1,5 +1,5 @@
 //! Options about rows: settled points, pulsed outputs, two loggers, strictness. Each changes a number, and wrong use is named.
-#![allow(clippy::unwrap_used, reason = "tests")]
+#![allow(clippy::unwrap_used, clippy::disallowed_methods, reason = "tests")]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -195,11 +195,12 @@ impl Bench {
         // What cannot be used or is used otherwise than by rows comes first; how rows were aligned and sieved, or that they are a
         // table, last.
         let table = run.averaged.is_none();
-        let (first, last): (Vec<_>, Vec<_>) =
-            std::mem::take(&mut answers.findings).into_iter().partition(|told| {
-                !matches!(told.code, "alignment" | "alignment_unknown" | "sieve_no_plateau")
-                    && !(table && told.code == "settled_points")
-            });
+        let comes_last = |told: &crate::finding::Finding| match told.code {
+            "alignment" | "alignment_unknown" | "sieve_no_plateau" => true,
+            code => table && code == "settled_points",
+        };
+        let (last, first): (Vec<_>, Vec<_>) =
+            std::mem::take(&mut answers.findings).into_iter().partition(comes_last);
         answers.findings = first.into_iter().chain(found).chain(last).collect();
         Some(RunResult {
             name: run.name.clone(),
