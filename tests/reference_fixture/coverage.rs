@@ -5,7 +5,7 @@ use wattsieve_core::fixture::{self, Grade, RunKind, Settings};
 use wattsieve_tests::sim::Random;
 
 /// A small fixture whose unknowns are drawn from what the settings assume.
-struct Truth {
+pub(crate) struct Truth {
     gain: [f64; 5],
     offset: [f64; 5],
     leak: [f64; 2],
@@ -17,7 +17,7 @@ struct Truth {
 }
 
 impl Truth {
-    fn draw(random: &mut Random) -> Self {
+    pub(crate) fn draw(random: &mut Random) -> Self {
         let mut about = |value: f64, u: f64| value + u * random.normal();
         let gain = [about(1.0, 0.001), about(1.0, 0.001), about(1.0, 0.001), 1.0, about(1.0, 0.005)];
         let offset = [0.002, 0.002, 0.001, 0.005, 0.005].map(|u| about(0.0, u));
@@ -48,7 +48,7 @@ impl Truth {
     }
 
     /// Runs by letter: Z, O, T (0.68 ohm), U (2.2 ohm), I, S.
-    fn runs(&self, letters: &str, random: &mut Random) -> Vec<Run> {
+    pub(crate) fn runs(&self, letters: &str, random: &mut Random) -> Vec<Run> {
         let [pa, ag, bq, nb] = self.piece;
         let [jp, jn] = self.jumper;
         let through = |load: f64, top: f64| {

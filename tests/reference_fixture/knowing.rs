@@ -390,4 +390,15 @@ fn a_sensed_resistor_scales_the_currents() {
     assert!((u(&c) / u(&plain) - 1.0).abs() < 1e-3, "{} {}", u(&c), u(&plain));
     let i_in = &c.report.channels.0.iter().find(|(name, _)| name == "i_in").unwrap().1;
     assert_eq!(i_in.gain_from, "resistor");
+    // It is one more cause, and the causes still add up.
+    let resistor = c.shares.iter().find(|share| share.source == "calibration_resistor").unwrap();
+    assert!((resistor.covariance[3][3].sqrt() - 0.001).abs() < 3e-4);
+    for i in 0..15 {
+        for k in 0..15 {
+            let sum: f64 = c.shares.iter().map(|share| share.covariance[i][k]).sum();
+            let size = (c.base.covariance[i][i] * c.base.covariance[k][k]).sqrt();
+            let share = if i == k { 1e-6 } else { 1e-4 };
+            assert!((sum - c.base.covariance[i][k]).abs() <= share * size + 1e-30, "{i} {k}: {sum}");
+        }
+    }
 }

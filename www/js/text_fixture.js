@@ -44,6 +44,7 @@ export function unitOf(name) {
 export const CAUSE = {
   gain_ratio_or_resistance: ["A gain ratio or the resistance sum", "An open sweep, or a second load resistor of clearly different value, tells them apart."],
   current_offset: ["An offset of a current channel", "Log everything off before and after; let the logger warm up; reverse the leads once."],
+  voltage_offset: ["An offset of a voltage channel", "Log everything off before and after; let the logger warm up."],
   leak: ["Volts seen by a current channel", "An open sweep measures it."],
   channel_not_straight: ["A channel that is not straight, or a shunt that warms", "A smaller shunt, shorter pulses, or lines from a reference meter."],
   delay_between_channels: ["Delays between channels", "Let delays be estimated from the straight-through run, or sweep more slowly."],

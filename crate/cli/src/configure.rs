@@ -376,15 +376,15 @@ fn fixture(option: &str, value: &str, fixture: &mut FixtureSettings) -> Result<(
             fixture.accuracy = match value {
                 "unknown" => Accuracy::Unknown,
                 "calibrated" => Accuracy::Calibrated,
-                share => Accuracy::Within(with_unit(option, share)?),
+                within => Accuracy::Within(share(option, within)?),
             };
         }
         "reference-meter" => {
             let (volts, amperes) = value.split_once(',').unwrap_or((value, value));
-            fixture.lines.meter_voltage_u = with_unit(option, volts)?;
-            fixture.lines.meter_current_u = with_unit(option, amperes)?;
+            fixture.lines.meter_voltage_u = share(option, volts)?;
+            fixture.lines.meter_current_u = share(option, amperes)?;
         }
-        "common-voltage-gain" => fixture.common_voltage_gain = with_unit(option, value)?,
+        "common-voltage-gain" => fixture.common_voltage_gain = share(option, value)?,
         "plane" => {
             fixture.plane = serde_json::from_value(named(value))
                 .map_err(|_| unnamed(option, value, "converter, board or source-to-load"))?;
@@ -423,6 +423,16 @@ fn fixture(option: &str, value: &str, fixture: &mut FixtureSettings) -> Result<(
         _ => {}
     }
     Ok(())
+}
+
+/// An uncertainty as a share, which is never below 0.
+fn share(option: &str, value: &str) -> Result<f64, String> {
+    let found = with_unit(option, value)?;
+    if found >= 0.0 {
+        Ok(found)
+    } else {
+        Err(format!("`--{option}`: found `{value}`, expected a share of at least 0, such as 0.1%"))
+    }
 }
 
 /// A name of the saved settings, with hyphens or underscores.

@@ -68,15 +68,23 @@ pub(super) fn contacts(run: &str, low: &LowNode, calibration: &Calibration) -> C
     };
     let segment =
         |name: &str| report.circuit.segments.iter().find(|s| s.name == name).map(|s| s.resistance.clone());
-    let (out_low, in_low) = (segment("out_low"), segment("in_low"));
+    let known = |quantity: Option<Quantity>| quantity.and_then(|q| Some((q.value?, q.u?)));
+    let (out_low, in_low) = (known(segment("out_low")), known(segment("in_low")));
     let [i_out, i_in] = low.currents;
-    let expected = match (out_low, in_low) {
-        (
-            Some(Quantity { value: Some(b), u: Some(b_u), .. }),
-            Some(Quantity { value: Some(a), u: Some(a_u), .. }),
-        ) => Some((b * i_out + a * i_in, (b_u * i_out).abs() + (a_u * i_in).abs())),
-        _ => None,
-    };
+    let shared = report.circuit.segments.iter().any(|s| s.name == "shared_ground");
+    // Both minus pieces together, from straight-through runs: known far better than each.
+    let jumper = calibration.assumed.iter().find(|one| one.name == "jumpers jumper_low");
+    let jumper = jumper.map(|one| (one.value, one.u)).or(shared.then_some((0.0, 0.0)));
+    let sum = known(Some(report.sums.low_side.clone()))
+        .zip(jumper)
+        .map(|((value, u), (jumper, jumper_u))| (value - jumper, libm::hypot(u, jumper_u)));
+    let expected = out_low.zip(in_low).map(|((b, b_u), (a, a_u))| {
+        let (mean, half) = (0.5 * (i_out + i_in), 0.5 * (i_out - i_in));
+        let apart = (b_u * i_out).abs() + (a_u * i_in).abs();
+        // b I_o + a I_i is the sum at the mean current and the difference at half of the currents' difference.
+        let u = sum.map_or(apart, |(_, u)| libm::hypot(u * mean, (b_u + a_u) * half).min(apart));
+        (b * i_out + a * i_in, u)
+    });
     let seen_u = libm::hypot(low.node[1], offset_u);
     let [node, _] = low.node;
     let path = |k: usize| {
@@ -97,6 +105,17 @@ pub(super) fn contacts(run: &str, low: &LowNode, calibration: &Calibration) -> C
     let moved = expected.is_some_and(|(value, u)| {
         let size = node - value;
         size.abs() > MOVED * libm::hypot(u, seen_u) && size.abs() > MATTERS * (i_out.abs() + i_in.abs())
+    });
+    // A run whose currents vary apart shows the sum by itself.
+    let other_sum = sum.filter(|_| low.apart).and_then(|(value, u)| {
+        let seen = low.paths[0] + low.paths[1];
+        let c = &low.covariance;
+        let scatter = (c[0][0] + c[1][1] + 2.0 * c[0][1]).max(0.0).sqrt();
+        let by_offset = offset_u / (0.5 * (i_out + i_in)).abs().max(f64::MIN_POSITIVE);
+        let seen_u = libm::hypot(scatter, by_offset);
+        let change = (seen - value).abs();
+        (change > MOVED * libm::hypot(u, seen_u) && change > 2.0 * MATTERS)
+            .then_some([seen, seen_u, value, u])
     });
     let stepped = low.step.filter(|([size, u], _)| {
         size.abs() > STEPPED * u && size.abs() > MATTERS * (i_out.abs() + i_in.abs())
@@ -121,6 +140,16 @@ pub(super) fn contacts(run: &str, low: &LowNode, calibration: &Calibration) -> C
                  the minus side is not what it was.",
                 wording::said(node, Some(seen_u), "V"),
                 wording::said(value, Some(u), "V")
+            ),
+        )
+    } else if let Some([seen, seen_u, value, u]) = other_sum {
+        (
+            "moved",
+            format!(
+                "In `{run}` the minus side's contacts come to {} where the calibration expects {}: one of them \
+                 is not what it was.",
+                wording::said(seen, Some(seen_u), "Ω"),
+                wording::said(value, Some(u), "Ω")
             ),
         )
     } else if drifts {

@@ -126,7 +126,14 @@ impl Delta {
 
     pub(crate) fn point(&self, fixtures: &Fixtures<'_>) -> Point {
         let how = if self.first.by_rows && self.second.by_rows { How::Rows } else { How::Fit };
+        let end = |t: f64| self.u(0).map(|u| self.value[0] + t * u);
         Point {
+            interval: crate::fixture::Spread {
+                by: if self.u(0).is_some() { "linear" } else { "none" }.into(),
+                low: end(-1.96),
+                high: end(1.96),
+                why: None,
+            },
             v_in: self.first.v_in,
             i_out: self.first.i_out,
             value: Some(self.value[0]),

@@ -195,6 +195,7 @@ impl Common {
             visits: a.visits.min(b.visits),
             level: if by_level[0] { a.level } else { b.level },
             thin: a.thin || b.thin,
+            leans: false,
             loss: Some(delta.quantity(1)),
             z: Difference::Z(delta.z()),
         }

@@ -4,6 +4,7 @@
 use crate::fixture::{Spot, State};
 use crate::map::{Operating, Point};
 use crate::math::linear::{Matrix, least_squares};
+use crate::math::small;
 
 /// Shares of the operating rows, by output current, at which a run is judged.
 const SHARES: [f64; 3] = [0.05, 0.5, 0.95];
@@ -14,6 +15,8 @@ const MOST_AROUND: usize = 400;
 const FEWEST: usize = 60;
 /// Stretches into which a run is cut to see a contact move.
 const STRETCHES: usize = 24;
+/// From the middle of the first third of a run to that of its last, as a share of the run.
+const BETWEEN: f64 = 2.0 / 3.0;
 /// Scatter of the output by the input current, relative, below which a converter passes its current on.
 const PASSES_ON: f64 = 0.01;
 /// Ratio of the currents within this of 1 looks like a linear regulator; judgement.
@@ -75,7 +78,7 @@ fn spot(op: &Operating, state: State, low: f64, scale: f64) -> Spot {
 }
 
 fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
-    let asked: Vec<Spot> = at.iter().filter_map(|point| asked(op, point)).collect();
+    let asked: Vec<Spot> = at.iter().filter_map(|point| point.spot(op)).collect();
     if !asked.is_empty() || op.is_empty() {
         return asked;
     }
@@ -98,22 +101,6 @@ fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
             spot(op, state, mean(&op.v_low), 1.0 / n.sqrt())
         })
         .collect()
-}
-
-/// An asked point that was answered; its scatter as answered.
-fn asked(op: &Operating, point: &Point) -> Option<Spot> {
-    let (p_in, p_out) = (point.p_in.value?, point.p_out.value?);
-    let value = point.value?;
-    let state =
-        State { v_in: point.v_in, i_in: p_in / point.v_in, v_out: p_out / point.i_out, i_out: point.i_out };
-    let distance = |k: usize| (op.i_out[k] - point.i_out).abs();
-    let near = (0..op.len()).min_by(|&a, &b| distance(a).total_cmp(&distance(b)).then(a.cmp(&b)))?;
-    let one = spot(op, state, op.v_low[near], 1.0);
-    let j = op.correction.sensitivity(one.reading);
-    let all: f64 = (0..5).map(|k| j[5 + k] * one.reading_u[k]).map(|x| x * x).sum();
-    let scale = point.u_random.filter(|_| all > 0.0).map_or(0.0, |u| u / (value.abs() * all.sqrt()));
-    let reading_u = one.reading_u.map(|u| scale * u);
-    (state.efficiency().is_finite() && scale.is_finite()).then_some(Spot { reading_u, ..one })
 }
 
 /// Sums of a straight fit of the low node to both currents.
@@ -166,23 +153,26 @@ fn low_node(op: &Operating) -> Option<LowNode> {
     let left = |k: usize| op.v_low[k] - paths[0] * op.i_out[k] - paths[1] * op.i_in[k];
     let square = (0..n).map(|k| left(k) * left(k)).sum::<f64>() / (n - 2) as f64;
     let length = n / STRETCHES;
-    let means: Vec<f64> = (0..STRETCHES)
-        .map(|s| (s * length..(s + 1) * length).map(left).sum::<f64>() / length as f64)
-        .collect();
+    let means_of = |left: &dyn Fn(usize) -> f64| -> Vec<f64> {
+        (0..STRETCHES)
+            .map(|s| (s * length..(s + 1) * length).map(left).sum::<f64>() / length as f64)
+            .collect()
+    };
+    let means = means_of(&left);
     // Means of stretches scatter more than rows alone explain where something slow is at work.
     let between = means.iter().map(|m| m * m).sum::<f64>() / (STRETCHES - 2) as f64;
     let widen = (between * length as f64 / square.max(f64::MIN_POSITIVE)).max(1.0);
     let variance = square * widen;
-    let third = n / 3;
-    let drift = match (sums(0, third).solve(), sums(n - third, n).solve()) {
-        (Some((a, p)), Some((b, q))) => {
-            std::array::from_fn(|k| [b[k] - a[k], (square * (p[k][k] + q[k][k])).sqrt()])
-        }
-        _ => [[0.0, f64::INFINITY]; 2],
-    };
+    let drift = drift(op, square);
     let mean = |column: &[f64]| column.iter().sum::<f64>() / n as f64;
+    // A slow change times currents that come and go looks like steps: its straight part is taken off first.
+    let slope = drift.map(|[change, u]| if u.is_finite() { change / BETWEEN } else { 0.0 });
+    let rest = means_of(&|k: usize| {
+        let t = k as f64 / n as f64 - 0.5;
+        left(k) - t * (slope[0] * op.i_out[k] + slope[1] * op.i_in[k])
+    });
     let step = (1..STRETCHES)
-        .map(|s| (means[s] - means[s - 1], s))
+        .map(|s| (rest[s] - rest[s - 1], s))
         .max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()).then(b.1.cmp(&a.1)));
     let u_mean = (square / length as f64).sqrt();
     Some(LowNode {
@@ -194,6 +184,32 @@ fn low_node(op: &Operating) -> Option<LowNode> {
         step: step.map(|(size, s)| ([size, u_mean * 2.0_f64.sqrt()], op.row[s * length] as usize)),
         apart: inverse[0][0] * sums(0, n).oo < 400.0,
     })
+}
+
+/// Change of both paths from the middle of the first to that of the last third, and its standard uncertainty.
+///
+/// **Formula** least squares of the node on both currents and both currents by time; `square` is the variance of a row.
+fn drift(op: &Operating, square: f64) -> [[f64; 2]; 2] {
+    let n = op.len();
+    let (mut gram, mut rhs) = (small::ZERO, [0.0; small::WIDEST]);
+    for k in 0..n {
+        let t = k as f64 / n as f64 - 0.5;
+        let columns = [op.i_out[k], op.i_in[k], t * op.i_out[k], t * op.i_in[k]];
+        for (i, a) in columns.iter().enumerate() {
+            for (j, b) in columns.iter().enumerate() {
+                gram[i][j] += a * b;
+            }
+            rhs[i] += a * op.v_low[k];
+        }
+    }
+    let Some(inverse) = small::inverse(&gram, 4) else { return [[0.0, f64::INFINITY]; 2] };
+    let fit = small::apply(&inverse, &rhs, 4);
+    let freedom = (n - 2) as f64 / (n - 4) as f64;
+    let whole: f64 = (0..n).map(|k| op.v_low[k] * op.v_low[k]).sum();
+    let explained: f64 = (0..4).map(|k| fit[k] * rhs[k]).sum();
+    // What the drift explains is no noise.
+    let own = ((whole - explained).max(0.0) / (n - 4) as f64).min(square * freedom);
+    std::array::from_fn(|k| [BETWEEN * fit[2 + k], BETWEEN * (own * inverse[2 + k][2 + k]).sqrt()])
 }
 
 fn currents(op: &Operating) -> Option<Currents> {

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::index::Index;
 use super::local::{Place, local};
 use super::operating::Operating;
-use crate::fixture::PARAMETERS;
+use crate::fixture::{PARAMETERS, Spot, Spread, State, reading_u, spread};
 use crate::quantity::Quantity;
 
 /// How an asked point was answered.
@@ -37,6 +37,9 @@ pub struct Point {
     pub p_out: Quantity,
     /// Loss, W.
     pub loss: Quantity,
+    /// 95 % interval of the efficiency: by the law of propagation where that holds, else by draws; of a
+    /// difference always by the law.
+    pub interval: Spread,
     /// Rows used.
     pub n: usize,
     /// Where the answer comes from.
@@ -64,6 +67,7 @@ impl Point {
             p_in: Quantity::unknown(why),
             p_out: Quantity::unknown(why),
             loss: Quantity::unknown(why),
+            interval: Spread { by: "none".into(), ..Spread::default() },
             n: 0,
             how: How::None,
             why: Some(why),
@@ -88,7 +92,7 @@ impl Point {
         };
         let u_systematic = systematic(efficiency);
         let [r_efficiency, r_loss, r_p_out] = place.u_random;
-        Self {
+        let mut point = Self {
             v_in: place.v_in,
             i_out: place.i_out,
             value: Some(place.efficiency),
@@ -96,12 +100,33 @@ impl Point {
             p_in: quantity(place.p_in(), libm::hypot(r_loss, r_p_out), &p_in),
             p_out: quantity(place.p_out, r_p_out, p_out),
             loss: quantity(place.loss, r_loss, loss),
+            interval: Spread { by: "none".into(), ..Spread::default() },
             n: place.n,
             how: if place.by_rows { How::Rows } else { How::Fit },
             why: None,
             u_random: Some(r_efficiency),
             u_systematic,
+        };
+        if let Some(spot) = point.spot(op) {
+            point.interval = spread(&op.correction, &spot);
         }
+        point
+    }
+
+    /// The readings that an answered point stands for; their scatter makes its random part.
+    #[must_use]
+    pub fn spot(&self, op: &Operating) -> Option<Spot> {
+        let (p_in, p_out) = (self.p_in.value?, self.p_out.value?);
+        let value = self.value?;
+        let state =
+            State { v_in: self.v_in, i_in: p_in / self.v_in, v_out: p_out / self.i_out, i_out: self.i_out };
+        let distance = |k: usize| (op.i_out[k] - self.i_out).abs();
+        let near = (0..op.len()).min_by(|&a, &b| distance(a).total_cmp(&distance(b)).then(a.cmp(&b)))?;
+        let reading = op.reading_of(state, op.v_low[near]);
+        let sensitivity = op.correction.sensitivity(reading);
+        let relative = self.u_random.map_or(0.0, |u| u / value.abs());
+        let spot = Spot { reading, reading_u: reading_u(&sensitivity, op.noise, relative), state };
+        state.efficiency().is_finite().then_some(spot)
     }
 }
 

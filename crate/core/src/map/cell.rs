@@ -39,6 +39,9 @@ pub struct Cell {
     pub level: Option<usize>,
     /// Too few rows or visits to lean on.
     pub thin: bool,
+    /// Efficiencies only: the 95 % interval leans to one side by more than the second digit of `u`, so that
+    /// `value` plus-minus 1.96 `u` does not describe it. An asked point there gets an interval from draws.
+    pub leans: bool,
     /// Differences only: the loss difference, W.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub loss: Option<Quantity>,
@@ -399,16 +402,19 @@ fn finish(
         visits: rest.visits,
         level: levels.and_then(|levels| levels.nearest(state.i_out)),
         thin: sums.n < thin.rows || rest.visits < thin.visits,
+        leans: false,
         loss: None,
         z: Difference::NotOne,
     };
+    let sensitivity = op.correction.sensitivity(reading);
+    let u_random = random(0, sums.p_in);
+    let mut of_efficiency = cell(efficiency, u_random, systematic(&sensitivity, efficiency), widening[0]);
+    of_efficiency.leans = u_random.is_some_and(|u| {
+        let reading_u = crate::fixture::reading_u(&sensitivity, op.noise, u / efficiency.abs());
+        crate::fixture::leans(&op.correction, &crate::fixture::Spot { reading, reading_u, state })
+    });
     (
-        cell(
-            efficiency,
-            random(0, sums.p_in),
-            systematic(&op.correction.sensitivity(reading), efficiency),
-            widening[0],
-        ),
+        of_efficiency,
         cell(loss, random(1, n), systematic(&op.correction.loss_sensitivity(reading), 1.0), widening[1]),
     )
 }
