@@ -245,7 +245,7 @@ fn cells_with_numbers_hatch_and_a_chosen_one() {
     assert!(text.contains(">a<") && text.contains(">−6<") || text.contains(">-6.6<"));
 }
 
-/// A share has no side below zero: its scale runs from nothing to all, its colours from the plate to copper.
+/// A share has no side below zero: its scale runs from nothing to all.
 #[test]
 fn a_share_runs_from_zero_to_a_hundred() {
     let spec = CellsSpec {
@@ -253,7 +253,7 @@ fn a_share_runs_from_zero_to_a_hundred() {
         x: axis(Kind::Linear, 10.0, 12.0, "input voltage / V"),
         y: axis(Kind::Linear, 0.0, 2.0, "output current / A"),
         bar: BarSpec {
-            ramp: Ramp::Difference,
+            ramp: Ramp::Share,
             range: [0.0, 1.0],
             factor: 100.0,
             title: "rows out / %".into(),
