@@ -16,53 +16,63 @@ const NO_KEY: u64 = u64::MAX;
 pub const NO_CELL: u32 = u32::MAX;
 
 /// Keys of occupied cells, numbered in the order of first sight, with their counts.
-#[derive(Clone, Debug, Default)]
+///
+/// A slot holds the cell's number only: so the table stays small enough for a processor's cache, and what
+/// belongs to cells that were seen one after another stands side by side.
+#[derive(Clone, Debug)]
 pub(super) struct Cells {
-    slots: Vec<Slot>,
-    shift: u32,
-    used: u32,
-}
-
-#[derive(Clone, Copy, Debug, Default)]
-struct Slot {
-    key: u64,
     /// Number of the cell plus one; 0 for an empty slot.
-    code: u32,
-    count: u32,
+    slots: Vec<u32>,
+    shift: u32,
+    keys: Vec<u64>,
+    counts: Vec<u32>,
 }
 
 impl Cells {
     /// An empty table with room for this many cells.
     pub(super) fn with_room(cells: usize) -> Self {
         let capacity = (cells.max(64) * 2).next_power_of_two();
-        Self { slots: vec![Slot::default(); capacity], shift: 64 - capacity.trailing_zeros(), used: 0 }
+        Self {
+            slots: vec![0; capacity],
+            shift: 64 - capacity.trailing_zeros(),
+            keys: Vec::with_capacity(cells),
+            counts: Vec::with_capacity(cells),
+        }
     }
 
     /// Number of occupied cells.
     pub(super) fn len(&self) -> usize {
-        self.used as usize
+        self.keys.len()
     }
 
     /// Counts one row in the cell and gives the cell's number.
     pub(super) fn add(&mut self, key: u64) -> u32 {
-        if self.used as usize * 2 >= self.slots.len() {
-            self.grow();
-        }
         let mask = self.slots.len() - 1;
         let mut place = self.place(key);
         loop {
-            let slot = &mut self.slots[place & mask];
-            if slot.code == 0 {
-                self.used += 1;
-                *slot = Slot { key, code: self.used, count: 1 };
-                return self.used - 1;
+            let code = self.slots[place & mask];
+            if code == 0 {
+                return self.begin(key, place & mask);
             }
-            if slot.key == key {
-                slot.count += 1;
-                return slot.code - 1;
+            let cell = code as usize - 1;
+            if self.keys[cell] == key {
+                self.counts[cell] += 1;
+                return code - 1;
             }
             place += 1;
         }
+    }
+
+    /// Begins a cell with one row at an empty slot.
+    #[cold]
+    fn begin(&mut self, key: u64, place: usize) -> u32 {
+        self.keys.push(key);
+        self.counts.push(1);
+        self.slots[place] = self.keys.len() as u32;
+        if self.keys.len() * 2 > self.slots.len() {
+            self.grow();
+        }
+        self.keys.len() as u32 - 1
     }
 
     /// The number of the cell with this key.
@@ -70,33 +80,25 @@ impl Cells {
         let mask = self.slots.len() - 1;
         let mut place = self.place(key);
         loop {
-            let slot = &self.slots[place & mask];
-            if slot.code == 0 {
+            let code = self.slots[place & mask];
+            if code == 0 {
                 return None;
             }
-            if slot.key == key {
-                return Some(slot.code - 1);
+            if self.keys[code as usize - 1] == key {
+                return Some(code - 1);
             }
             place += 1;
         }
     }
 
     /// Counts by cell number.
-    pub(super) fn counts(&self) -> Vec<u32> {
-        let mut counts = vec![0; self.len()];
-        for slot in self.slots.iter().filter(|slot| slot.code != 0) {
-            counts[slot.code as usize - 1] = slot.count;
-        }
-        counts
+    pub(super) fn counts(&self) -> &[u32] {
+        &self.counts
     }
 
     /// Keys by cell number.
-    pub(super) fn keys(&self) -> Vec<u64> {
-        let mut keys = vec![0; self.len()];
-        for slot in self.slots.iter().filter(|slot| slot.code != 0) {
-            keys[slot.code as usize - 1] = slot.key;
-        }
-        keys
+    pub(super) fn keys(&self) -> &[u64] {
+        &self.keys
     }
 
     fn place(&self, key: u64) -> usize {
@@ -105,17 +107,17 @@ impl Cells {
     }
 
     fn grow(&mut self) {
-        let old = std::mem::take(&mut self.slots);
-        let capacity = (old.len() * 2).max(128);
-        self.slots = vec![Slot::default(); capacity];
+        let capacity = (self.slots.len() * 2).max(128);
+        self.slots.clear();
+        self.slots.resize(capacity, 0);
         self.shift = 64 - capacity.trailing_zeros();
         let mask = capacity - 1;
-        for slot in old.into_iter().filter(|slot| slot.code != 0) {
-            let mut place = self.place(slot.key);
-            while self.slots[place & mask].code != 0 {
+        for (cell, &key) in self.keys.iter().enumerate() {
+            let mut place = self.place(key);
+            while self.slots[place & mask] != 0 {
                 place += 1;
             }
-            self.slots[place & mask] = slot;
+            self.slots[place & mask] = cell as u32 + 1;
         }
     }
 }
@@ -176,6 +178,28 @@ struct Axis {
     gaps: bool,
 }
 
+/// 2^52: numbers from here to its double are whole.
+const WHOLE: f64 = 4_503_599_627_370_496.0;
+const WHOLE_BITS: u64 = 1 << 52;
+
+impl Axis {
+    /// Adds the bins of values to keys, which are binary64 numbers here: whole ones below 2^52, so that
+    /// every step is exact. Processors do several of these at once, unlike conversions to integers.
+    fn add_to(&self, keys: &mut [u64], values: &[f64]) {
+        let (per_unit, first, bins) = (self.per_unit, self.first, self.bins as f64);
+        let last = f64::from(self.last);
+        for (key, &value) in keys.iter_mut().zip(values) {
+            let place = value * per_unit - first;
+            // As a saturating cast to an integer and a limit would do; NaN gives 0.
+            let place = if place > 0.0 { place } else { 0.0 };
+            let place = if place < last { place } else { last };
+            let nearest = (place + WHOLE) - WHOLE;
+            let bin = nearest - if nearest > place { 1.0 } else { 0.0 };
+            *key = (f64::from_bits(*key) * bins + bin).to_bits();
+        }
+    }
+}
+
 /// Turns rows into keys.
 #[derive(Clone, Debug)]
 pub(super) struct Grid {
@@ -183,6 +207,8 @@ pub(super) struct Grid {
     /// Renumbering of prefixes, one table per axis after the first, where keys do not fit 64 bits.
     prefixes: Vec<Cells>,
     packs: bool,
+    /// Whether keys stay below 2^52.
+    small: bool,
 }
 
 impl Grid {
@@ -210,7 +236,8 @@ impl Grid {
         let packs = size.is_some_and(|size| size < NO_KEY);
         let prefixes =
             if packs { Vec::new() } else { vec![Cells::with_room(64); axes.len().saturating_sub(2)] };
-        Self { axes, prefixes, packs }
+        let small = size.is_some_and(|size| size < WHOLE_BITS);
+        Self { axes, prefixes, packs, small }
     }
 
     /// The grid whose bins are this one's, halved so many times.
@@ -226,8 +253,8 @@ impl Grid {
     pub(super) fn bins_of(&self, cells: &Cells) -> Vec<u32> {
         let columns = self.axes.len();
         let mut bins = vec![0; cells.len() * columns];
-        let prefixes: Vec<Vec<u64>> = self.prefixes.iter().map(Cells::keys).collect();
-        for (key, bins) in cells.keys().into_iter().zip(bins.chunks_exact_mut(columns)) {
+        let prefixes: Vec<&[u64]> = self.prefixes.iter().map(Cells::keys).collect();
+        for (&key, bins) in cells.keys().iter().zip(bins.chunks_exact_mut(columns)) {
             let mut key = key;
             for (axis, bin) in bins.iter_mut().enumerate().rev() {
                 if self.packs {
@@ -270,7 +297,14 @@ impl Grid {
     /// Keys of up to [`CHUNK`] rows; a row that misses a value gets none.
     pub(super) fn keys(&mut self, columns: &[Vec<f64>], count: usize, keys: &mut [u64]) {
         keys[..count].fill(0);
-        if self.packs {
+        if self.small {
+            for (axis, column) in self.axes.iter().zip(columns) {
+                axis.add_to(&mut keys[..count], &column[..count]);
+            }
+            for key in &mut keys[..count] {
+                *key = (f64::from_bits(*key) + WHOLE).to_bits() & (WHOLE_BITS - 1);
+            }
+        } else if self.packs {
             for (axis, column) in self.axes.iter().zip(columns) {
                 let (per_unit, first, bins, last) = (axis.per_unit, axis.first, axis.bins, axis.last);
                 for (key, &value) in keys[..count].iter_mut().zip(column) {

@@ -273,7 +273,7 @@ impl Counter {
         }
         if shift == 0 {
             self.counts.cells.clone_from(&self.codes);
-            self.counts.cell_counts = by_cell;
+            self.counts.cell_counts = by_cell.to_vec();
         }
     }
 

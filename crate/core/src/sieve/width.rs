@@ -135,7 +135,7 @@ impl Widths {
         if !pass.step(table, budget, codes) {
             return false;
         }
-        let found = median_occupancy(pass.cells.counts());
+        let found = median_occupancy(pass.cells.counts().to_vec());
         let enough = found >= OCCUPANCY;
         if enough {
             self.high = (self.tried, Some(found));
