@@ -34,10 +34,10 @@ fn run(kind: RunKind, n: usize, random: &mut Random, fault: Fault, nodes: impl F
         match fault {
             Fault::Leak => x[4] += 0.002 * x[1].max(0.0),
             Fault::Code(channel, at, jump) if x[channel] > at => x[channel] += jump,
-            Fault::Contact(ohm, share) if kind == RunKind::StraightThrough && n == 800 => {
-                if i as f64 > share * n as f64 {
-                    x[1] -= ohm * x[3];
-                }
+            Fault::Contact(ohm, share)
+                if kind == RunKind::StraightThrough && n == 800 && i as f64 > share * n as f64 =>
+            {
+                x[1] -= ohm * x[3];
             }
             Fault::Ripple(volts, period) if kind == RunKind::StraightThrough => {
                 x[0] += volts * libm::sin(std::f64::consts::TAU * i as f64 / period);
@@ -94,15 +94,11 @@ fn named(cause: &str, fault: impl Fn(u64) -> Fault) -> u64 {
         let report = report(seed, fault(seed));
         let causes = causes(&report);
         count += u64::from(causes.contains(&cause));
-        if !causes.contains(&cause) {
-            println!("{cause} {seed} {:?}: {:?}", fault(seed), report.residual_shape);
-        }
         // No other of the sudden causes instead.
         let others =
             ["code_steps", "contact", "not_white", "leak"].into_iter().filter(|other| *other != cause);
         wrong.extend(others.filter(|other| causes.contains(other)).map(|other| (seed, other)));
     }
-    println!("{cause}: named in {count} of {SEEDS}; others {wrong:?}");
     assert!(wrong.is_empty(), "{cause}: {wrong:?}");
     count
 }
