@@ -124,7 +124,7 @@ fn tells_what_the_run_shows() {
         assert!(json.get(key).is_some(), "{key}");
     }
     let cell: Vec<&String> = json["map"]["efficiency"][0].as_object().unwrap().keys().collect();
-    assert_eq!(cell.len(), 11, "{cell:?}");
+    assert_eq!(cell.len(), 12, "{cell:?}");
 }
 
 #[test]

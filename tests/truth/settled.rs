@@ -53,6 +53,7 @@ fn scores(seed: u64) -> Vec<(bool, f64)> {
     let asked = table.points.clone();
     truth.jobs.push(table);
     let mut settings = Settings { at: asked, ..Settings::default() };
+    settings.map.draws = false;
     settings.fixture.channels.i_in =
         ChannelAccuracy { gain: Some(CURRENT_GAIN_U), ..ChannelAccuracy::default() };
     let (results, points) = answered(&truth, settings, |_| true);
@@ -119,7 +120,8 @@ fn a_step_between_settled_points_is_owned_up_to() {
         let table = truth.jobs.last_mut().unwrap();
         let settings = table.points.len();
         table.points.extend(BESIDE_STEP);
-        let at = Settings { at: table.points.clone(), ..Settings::default() };
+        let mut at = Settings { at: table.points.clone(), ..Settings::default() };
+        at.map.draws = false;
         let (results, points) = answered(&truth, at, |job| {
             job.file.contains("settled") || !matches!(job.wiring, Wiring::Converter(_))
         });

@@ -254,13 +254,12 @@ fn names_column_order_and_units_change_nothing() {
     let points = [[12.2, 0.5], [11.8, 2.5], [12.8, 3.0]];
     let [mut first, mut second] = logs.map(|logs| evaluate(&logs, &points));
     for results in [&mut first, &mut second] {
-        let names: Vec<String> = results["runs"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .map(|run| run["name"].as_str().unwrap().into())
-            .collect();
-        number_runs(&mut results["fixture"], &names);
+        // Sentences name the logs: whole names before those without an ending.
+        for part in ["inputs", "runs"] {
+            let named = results[part].as_array().unwrap().iter();
+            let names: Vec<String> = named.map(|one| one["name"].as_str().unwrap().into()).collect();
+            number_runs(&mut results["fixture"], &names);
+        }
         for (place, run) in results["runs"].as_array_mut().unwrap().iter_mut().enumerate() {
             run["name"] = Value::from(place);
             // One of the two has comments above its rows.

@@ -113,13 +113,19 @@
   async function* chunksOf(blob) {
     const reader = byteReader(blob.stream());
     let room = new ArrayBuffer(PIECE);
+    let left = blob.size;
     try {
       for (;;) {
         // A file that is gone or changed may fail as a network would, and says no more than that.
         const { done, value } = await reader.read(new Uint8Array(room)).catch((error) => {
           throw error instanceof DOMException ? error : new DOMException(String(error?.message ?? error), "NotReadableError");
         });
-        if (done) return;
+        if (done) {
+          // A file that has lost its end may end its stream as if nothing were wrong.
+          if (left > 0) throw new DOMException("The file is shorter than it was.", "NotReadableError");
+          return;
+        }
+        left -= value.length;
         for (let from = 0; from < value.length; from += SLICE) yield value.subarray(from, from + SLICE);
         room = value.buffer;
       }

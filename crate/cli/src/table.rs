@@ -163,10 +163,23 @@ fn one_run(out: &mut String, run: &Value) {
     for point in asked {
         let (v_in, i_out) = (point["v_in"].as_f64().unwrap_or(0.0), point["i_out"].as_f64().unwrap_or(0.0));
         let found = match point["value"].as_f64() {
-            Some(value) => with_interval(value * 100.0, point["u"].as_f64().map(|u| u * 100.0), "%"),
+            Some(value) => {
+                let u = point["u"].as_f64().map(|u| u * 100.0);
+                with_interval(value * 100.0, u, "%") + &drawn_interval(&point["interval"])
+            }
             None => format!("not known: {}", text(&point["why"]).replace('_', " ")),
         };
         line(out, &format!("  {v_in:>7.2}  {i_out:>7.3}   {found}"));
+    }
+}
+
+/// The 95 % interval of an efficiency where ± does not describe it.
+fn drawn_interval(interval: &Value) -> String {
+    match (interval["by"].as_str(), interval["low"].as_f64(), interval["high"].as_f64()) {
+        (Some("monte_carlo"), Some(low), Some(high)) => {
+            format!("; uneven, 95 % lies from {:.2} to {:.2} % (draws)", low * 100.0, high * 100.0)
+        }
+        _ => String::new(),
     }
 }
 

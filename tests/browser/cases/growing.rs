@@ -126,7 +126,7 @@ async fn a_file_cut_while_it_is_read_is_named_and_changes_nothing() -> Outcome<(
     browser.run("document.getElementById('probe-files').value = ''", vec![]).await?;
     browser.choose("#probe-files", std::slice::from_ref(&file)).await?;
     // In small pieces, so that reading goes on for a while; then the file loses its end.
-    let start = "globalThis.cut = probe('open', { files: [...document.getElementById('probe-files').files], chunk: 4096 })
+    let start = "globalThis.cut = probe('open', { files: [...document.getElementById('probe-files').files], chunk: 32 })
         .then(() => ({ read: true }), (error) => JSON.parse(error.message)); return true;";
     browser.run(start, vec![]).await?;
     tokio::time::sleep(std::time::Duration::from_millis(30)).await;

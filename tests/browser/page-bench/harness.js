@@ -21,6 +21,7 @@ function ask(worker, message, wanted, transfer) {
 }
 
 globalThis.bench = {
+  ask,
   async start() {
     const packed = Uint8Array.from(atob(block("code-wasm").trim()), (c) => c.charCodeAt(0));
     const stream = new Blob([packed]).stream().pipeThrough(new DecompressionStream("deflate-raw"));

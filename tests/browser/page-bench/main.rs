@@ -1,11 +1,12 @@
 //! Times the built page's own worker beside other parsers, in one browser, one after the other.
 //!
-//! `cargo page-bench [--rows N] [--runs N]`, after `cargo page`. The others are installed by name into
+//! `cargo page-bench [--rows N] [--runs N] [--only reading|rows]`, after `cargo page`. The others are installed by name into
 //! `target/peers` and are no part of the project; the command says what to type where they are missing.
 
 #![allow(clippy::print_stdout, reason = "a command that prints what it measures")]
 
 mod peers;
+mod rows;
 
 use std::collections::BTreeMap;
 
@@ -15,8 +16,8 @@ use wattsieve_speed::{DIALECTS, Dialect, log_text};
 
 use peers::Peers;
 
-/// Bytes that are handed to the core at once, as large pieces of a file come.
-const PIECE: usize = 1 << 20;
+/// Bytes that are handed to the core at once, as the page hands them on.
+const PIECE: usize = 1 << 18;
 
 /// Nanoseconds a row by name, in the order of measuring.
 #[derive(Default)]
@@ -66,14 +67,17 @@ fn number(value: &Value, key: &str) -> f64 {
 
 #[tokio::main]
 async fn main() -> Outcome<()> {
-    let (mut rows, mut runs) = (1_000_000_usize, 5_usize);
+    let (mut rows, mut runs, mut only) = (1_000_000_usize, 5_usize, String::new());
     let mut arguments = std::env::args().skip(1);
     while let Some(word) = arguments.next() {
         let value = arguments.next().ok_or("--rows N or --runs N")?;
         match word.as_str() {
             "--rows" => rows = value.parse()?,
             "--runs" => runs = value.parse()?,
-            other => return Err(format!("{other}: not known; --rows N, --runs N").into()),
+            "--only" => only = value,
+            other => {
+                return Err(format!("{other}: not known; --rows N, --runs N, --only reading|rows").into());
+            }
         }
     }
     let peers = Peers::find();
@@ -87,29 +91,45 @@ async fn main() -> Outcome<()> {
     browser.run_async("await bench.start()", vec![]).await?;
 
     let folder = Folder::new()?;
+    println!("{rows} rows; {runs} alternating runs");
+    if only != "rows" {
+        reading(&browser, &folder, &peers, rows, runs).await?;
+    }
+    if only != "reading" {
+        let ramps = rows::measure(&browser, &folder, &peers, rows, runs).await?;
+        rows::slide(&ramps, &text).await?;
+    }
+    for missing in &peers.missing {
+        println!("\n{missing}");
+    }
+    Ok(())
+}
+
+/// Times reading a log of time and five channels.
+async fn reading(browser: &Browser, folder: &Folder, peers: &Peers, rows: usize, runs: usize) -> Outcome<()> {
     let mut times = Times::default();
     let plain = log_text(rows, Dialect::Plain);
-    println!("{rows} rows of time and five channels, {} bytes; {runs} alternating runs", plain.len());
+    println!("Reading time and five channels, {} bytes", plain.len());
     let file = folder.write("plain.csv", plain.as_bytes())?;
     let mut python = peers.python(&file)?;
-    load(&browser, &file).await?;
+    load(browser, &file).await?;
     for _ in 0..runs {
-        in_memory(&browser, &mut times, rows).await?;
-        from_file(&browser, &mut times, rows).await?;
+        in_memory(browser, &mut times, rows).await?;
+        from_file(browser, &mut times, rows).await?;
         if let Some(python) = &mut python {
-            times.note("polars native, two threads", python.ask()? / rows as f64);
+            times.note("polars native, two threads", python.ask("read")? / rows as f64);
         }
     }
-    memory(&browser, &mut times, rows).await?;
+    memory(browser, &mut times, rows).await?;
     for (name, dialect) in DIALECTS {
         let file = folder.write("dialect.csv", log_text(rows, dialect).as_bytes())?;
-        load(&browser, &file).await?;
+        load(browser, &file).await?;
         for _ in 0..runs.min(3) {
-            let reply = probe(&browser, json!({"bench": "memory", "piece": PIECE})).await?;
+            let reply = probe(browser, json!({"bench": "memory", "piece": PIECE})).await?;
             times.note(name, (number(&reply, "pushed") - number(&reply, "begun")) * 1e6 / rows as f64);
         }
     }
-    report(&times, &peers);
+    report(&times);
     Ok(())
 }
 
@@ -184,7 +204,7 @@ async fn memory(browser: &Browser, times: &mut Times, rows: usize) -> Outcome<()
     Ok(())
 }
 
-fn report(times: &Times, peers: &Peers) {
+fn report(times: &Times) {
     println!("\nNanoseconds a row, median (lowest to highest):");
     for name in [
         "page: bytes to columns",
@@ -223,8 +243,5 @@ fn report(times: &Times, peers: &Peers) {
             let met = if value <= 120.0 { "met" } else { "NOT MET" };
             println!("  {name:<44} {value:>8.1}   at most 120: {met}");
         }
-    }
-    for sentence in &peers.missing {
-        println!("\n{sentence}");
     }
 }

@@ -12,7 +12,7 @@
   };
   const times = {};
   const inner = glue.Handle.prototype;
-  const { begin, push, finish } = inner;
+  const { begin, push, finish, advance } = inner;
   const size = () => memory.buffer.byteLength;
   inner.begin = function (...given) {
     times.sizeBefore = size();
@@ -28,6 +28,15 @@
     finish.apply(this, given);
     times.finished = performance.now();
     times.sizeFinished = size();
+  };
+
+  // Milliseconds by stage.
+  let stages = {};
+  inner.advance = function (...given) {
+    const start = performance.now();
+    const step = advance.apply(this, given);
+    stages[step.stage] = (stages[step.stage] ?? 0) + performance.now() - start;
+    return step;
   };
 
   let bytes = null;
@@ -69,6 +78,10 @@
       return { bytes: sum, took: performance.now() - start };
     },
     times: () => ({ ...times }),
+    forget: () => {
+      stages = {};
+    },
+    stages: () => ({ ...stages }),
   };
   let text = "";
   self.addEventListener("message", async (event) => {

@@ -21,6 +21,9 @@ use crate::looking::View;
 /// How long a wait may take before the test fails. A limit, not an expectation.
 const PATIENCE: Duration = Duration::from_secs(90);
 
+/// How long an element that is to be pressed may take to come. A limit, not an expectation.
+const COMES: Duration = Duration::from_secs(15);
+
 /// A page, opened from disk in its own browser with a fresh profile.
 #[derive(Debug)]
 pub struct Browser {
@@ -212,7 +215,7 @@ impl Browser {
     }
 
     /// Clicks, with the pointer, the first visible element of a selector whose words or label hold
-    /// this text.
+    /// this text; waits some seconds for one.
     ///
     /// **Errors** where there is none.
     pub async fn press(&self, selector: &str, text: &str) -> Outcome<()> {
@@ -223,9 +226,16 @@ impl Browser {
             found.scrollIntoView({ block: 'center', inline: 'center', behavior: 'instant' });
             const box = found.getBoundingClientRect();
             return [box.x + box.width / 2, box.y + box.height / 2];";
-        let place = self.run(script, vec![json!(selector), json!(text)]).await?;
-        let (Some(x), Some(y)) = (place[0].as_f64(), place[1].as_f64()) else {
-            return Err(format!("there is no {selector} with the words {text:?}").into());
+        let start = Instant::now();
+        let (x, y) = loop {
+            let place = self.run(script, vec![json!(selector), json!(text)]).await?;
+            if let (Some(x), Some(y)) = (place[0].as_f64(), place[1].as_f64()) {
+                break (x, y);
+            }
+            if start.elapsed() > COMES {
+                return Err(format!("there is no {selector} with the words {text:?}").into());
+            }
+            tokio::time::sleep(Duration::from_millis(50)).await;
         };
         self.mouse("mouseMoved", x, y, 0).await?;
         self.mouse("mousePressed", x, y, 1).await?;

@@ -14,7 +14,7 @@ export function cellTable() {
   if (!cells.length) return h("p", { class: "note" }, "There are no cells yet.");
   const unit = state.colour === "loss" ? "W" : "%";
   return h("div", { class: "scroll", tabindex: "0", role: "group", "aria-label": "Cells of the map" }, table(["input / V", "output / A", state.colour === "loss" ? "loss" : "efficiency / %, ± points", "rows", "visits"],
-    cells.map((/** @type {any} */ cell) => [fixed(cell.v_in, 2), fixed(cell.i_out, 3), h("span", null, quantity({ value: cell.value, u: cell.u ?? cell.u_random }, unit).replace(" %", ""), cell.thin ? h("span", { class: "quiet" }, " thin") : null), count(cell.n), count(cell.visits)]), "", "Cells of the map"));
+    cells.map((/** @type {any} */ cell) => [fixed(cell.v_in, 2), fixed(cell.i_out, 3), h("span", null, quantity({ value: cell.value, u: cell.u ?? cell.u_random }, unit).replace(" %", ""), cell.thin ? h("span", { class: "quiet" }, " thin") : null, cell.leans ? h("span", { class: "quiet", title: "So near to zero or to 100 % the interval is longer on one side; ask for this point to have it drawn." }, " uneven") : null), count(cell.n), count(cell.visits)]), "", "Cells of the map"));
 }
 
 /** The map in a few sentences. */

@@ -10,7 +10,7 @@ impl Bench {
         let mut report = calibration.report.clone();
         report.notes.clone_from(&calibration.notes);
         let spots = self.spots();
-        report.budget = fixture::budget(calibration, &spots);
+        report.budget = fixture::budget_by(calibration, &spots, self.settings.map.draws);
         report.split.sentence = fixture::split_sentence(&report, &report.budget);
         if let Some(check) = &mut report.checks.record {
             check.tell_points(&calibration.correction, &spots);

@@ -75,7 +75,10 @@ impl Answering {
                 self.loss_model = moments.map_or_else(LossModel::default, |m| LossModel::conclude(op, &m));
             }
             6 => self.peak = Some(peak(op, &self.map, &self.levels, &self.loss_model.splits())),
-            7 => self.at = at(op, index, &self.loss_model, &settings.points),
+            7 => {
+                self.at = at(op, index, &self.loss_model, &settings.points);
+                self.at.iter_mut().for_each(|point| point.find_interval(op, settings.map.draws));
+            }
             8 => self.quiescent = Some(quiescent(rows, op, &self.loss_model, settings.quiescent_at)),
             _ => self.energy = Some(energy(op, &self.map)),
         }

@@ -7,8 +7,9 @@
 //!
 //! How it works: the first bytes are kept until they tell the encoding, the separator, the decimal
 //! mark and the header (`dialect`, `header`). From there on `fast` reads plain records of numbers
-//! in place, by way of `ends`; whatever is not one goes through `record`, one record at a time, which
-//! knows quotes, words, comments and repeated headers. Both give the same for the same text.
+//! in place, by way of `ends`: up to 64 together where all are plain (`uniform`, `pairs`), else one by
+//! one; whatever is not one goes through `record`, which knows quotes, words, comments and repeated
+//! headers. All give the same for the same text.
 
 mod cell;
 mod datetime;

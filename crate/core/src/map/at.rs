@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::index::Index;
 use super::local::{Place, local};
 use super::operating::Operating;
-use crate::fixture::{PARAMETERS, Spot, Spread, State, reading_u, spread};
+use crate::fixture::{PARAMETERS, Spot, Spread, State, reading_u, spread_by};
 use crate::quantity::Quantity;
 
 /// How an asked point was answered.
@@ -92,7 +92,7 @@ impl Point {
         };
         let u_systematic = systematic(efficiency);
         let [r_efficiency, r_loss, r_p_out] = place.u_random;
-        let mut point = Self {
+        Self {
             v_in: place.v_in,
             i_out: place.i_out,
             value: Some(place.efficiency),
@@ -106,11 +106,14 @@ impl Point {
             why: None,
             u_random: Some(r_efficiency),
             u_systematic,
-        };
-        if let Some(spot) = point.spot(op) {
-            point.interval = spread(&op.correction, &spot);
         }
-        point
+    }
+
+    /// Finds the interval of its efficiency; `draws` where the law of propagation does not hold.
+    pub(crate) fn find_interval(&mut self, op: &Operating, draws: bool) {
+        if let Some(spot) = self.spot(op) {
+            self.interval = spread_by(&op.correction, &spot, draws);
+        }
     }
 
     /// The readings that an answered point stands for; their scatter makes its random part.

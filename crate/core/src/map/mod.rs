@@ -46,11 +46,14 @@ pub struct Settings {
     /// A cell with fewer separate visits is thin. Default 3; a table of settled points counts every
     /// row as a visit.
     pub least_visits: usize,
+    /// Draws the interval of an asked point where the law of propagation does not hold; off, it is left
+    /// to that law, which answers very many points much sooner. Default on.
+    pub draws: bool,
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { grid: None, least_rows: 8, least_visits: 3 }
+        Self { grid: None, least_rows: 8, least_visits: 3, draws: true }
     }
 }
 
