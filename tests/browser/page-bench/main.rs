@@ -117,6 +117,7 @@ async fn reading(browser: &Browser, folder: &Folder, peers: &Peers, rows: usize,
         in_memory(browser, &mut times, rows).await?;
         from_file(browser, &mut times, rows).await?;
         if let Some(python) = &mut python {
+            pause().await;
             times.note("polars native, two threads", python.ask("read")? / rows as f64);
         }
     }
@@ -147,11 +148,18 @@ async fn load(browser: &Browser, file: &std::path::Path) -> Outcome<()> {
     Ok(())
 }
 
+/// Lets what was measured last clear away: its memory is given back by threads of their own.
+async fn pause() {
+    tokio::time::sleep(std::time::Duration::from_millis(600)).await;
+}
+
 async fn probe(browser: &Browser, message: Value) -> Outcome<Value> {
+    pause().await;
     browser.run_async("return await bench.probe(arguments[0])", vec![message]).await
 }
 
 async fn peer(browser: &Browser, run: &str) -> Outcome<f64> {
+    pause().await;
     let script = "return await bench.peer({ run: arguments[0], file: bench.file })";
     Ok(number(&browser.run_async(script, vec![json!(run)]).await?, "took"))
 }
@@ -176,8 +184,10 @@ async fn in_memory(browser: &Browser, times: &mut Times, rows: usize) -> Outcome
 /// Everything that starts from a file, once.
 async fn from_file(browser: &Browser, times: &mut Times, rows: usize) -> Outcome<()> {
     let per_row = 1e6 / rows as f64;
+    pause().await;
     let alone = probe_file(browser).await?;
     times.note("reading the file alone", number(&alone, "took") * per_row);
+    pause().await;
     let reply = browser.run_async("return await bench.drop(bench.worker)", vec![]).await?;
     let begun = number(&reply, "begun");
     times.note("page: dropped file to columns", (number(&reply, "pushed") - begun) * per_row);
