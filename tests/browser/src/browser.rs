@@ -21,6 +21,9 @@ use crate::looking::View;
 /// How long a wait may take before the test fails. A limit, not an expectation.
 const PATIENCE: Duration = Duration::from_secs(90);
 
+/// How long rest must last to be one.
+const SETTLES: Duration = Duration::from_millis(250);
+
 /// How long an element that is to be pressed may take to come. A limit, not an expectation.
 const COMES: Duration = Duration::from_secs(15);
 
@@ -184,6 +187,8 @@ impl Browser {
             return s && s.core === 'ready' && !s.busy && !s.stale && s.asking === 0; })()";
         loop {
             self.wait_until("rest", AT_REST).await?;
+            // Files just chosen may not have reached the page yet.
+            tokio::time::sleep(SETTLES).await;
             let frames =
                 "await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));";
             let still = self.run_async(&format!("{frames} return Boolean({AT_REST});"), vec![]).await?;
@@ -200,11 +205,18 @@ impl Browser {
         Ok(self.driver.goto(format!("file://{}", self.page.display())).await?)
     }
 
-    /// The first element of a selector.
+    /// The first element of a selector; waits some seconds for one.
     ///
     /// **Errors** where there is none.
     pub async fn element(&self, selector: &str) -> Outcome<WebElement> {
-        Ok(self.driver.find(By::Css(selector)).await.map_err(|error| format!("{selector}: {error}"))?)
+        let start = Instant::now();
+        loop {
+            match self.driver.find(By::Css(selector)).await {
+                Ok(element) => return Ok(element),
+                Err(error) if start.elapsed() > COMES => return Err(format!("{selector}: {error}").into()),
+                Err(_) => tokio::time::sleep(Duration::from_millis(50)).await,
+            }
+        }
     }
 
     /// Clicks the first element of a selector.
