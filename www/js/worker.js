@@ -36,6 +36,9 @@
   let cancelled = false;
   let dead = false;
   let budget = FIRST_BUDGET;
+  /** What is being read. A stream that only its own pending read refers to may be collected as
+   * garbage, and then the read never ends. @type {Set<any>} */
+  const reading = new Set();
 
   const channel = new MessageChannel();
   /** @type {(() => void)|null} */
@@ -112,6 +115,7 @@
   /** A blob's bytes in pieces, each in the room of the last one: whoever keeps bytes copies them. */
   async function* chunksOf(blob) {
     const reader = byteReader(blob.stream());
+    reading.add(reader);
     let room = new ArrayBuffer(PIECE);
     let left = blob.size;
     try {
@@ -130,6 +134,7 @@
         room = value.buffer;
       }
     } finally {
+      reading.delete(reader);
       // Whoever stops early waits for it no more.
       reader.cancel().catch(() => {});
     }

@@ -89,3 +89,24 @@ async fn the_demo() -> Outcome<()> {
     }
     browser.close().await
 }
+
+/// A stream that nothing but its own pending read refers to may be collected before it is read.
+#[tokio::test(flavor = "multi_thread")]
+async fn every_one_of_many_logs_is_read_to_its_end() -> Outcome<()> {
+    let browser = Browser::open_empty_page().await?;
+    start_probe(&browser).await?;
+    let script = "
+        let text = 't_s,vi_V,ii_A,vo_V,io_A\\n';
+        for (let row = 0; row < 4000; row += 1) {
+          text += `${row / 100},12.${row % 10},1.${row % 7},5.0${row % 3},2.${row % 9}\\n`;
+        }
+        for (let log = 0; log < 80; log += 1) {
+          const read = probe('openText', { name: `log-${log}.csv`, text }).then(() => probe('remove', { input: 0 }));
+          const late = new Promise((done) => setTimeout(() => done('late'), 15000));
+          if (await Promise.race([read, late]) === 'late') return log;
+        }
+        return null;";
+    let stuck = browser.run_async(script, vec![]).await?;
+    assert!(stuck.is_null(), "log {stuck} was not read within 15 s");
+    browser.close().await
+}
