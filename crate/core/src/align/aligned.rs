@@ -140,6 +140,14 @@ impl<'a> Aligned<'a> {
         }
     }
 
+    /// What [`Aligned::fill`] would give where the logged readings are that already; `None` where a delay is
+    /// corrected or the channel was not logged.
+    #[must_use]
+    pub fn stored(&self, channel: Channel, rows: Range<usize>) -> Option<&[f64]> {
+        let column = self.readings.column(channel);
+        (self.shift[channel.index()] == 0.0 && !column.is_empty()).then(|| &column[rows])
+    }
+
     /// As [`Self::direct`] for rows of which none needs care; `false` where one of them still has
     /// no value between its direct neighbours.
     fn fill_calm(&self, column: &[f64], shift: f64, first: usize, out: &mut [f64]) -> bool {

@@ -4,7 +4,7 @@
 //! the grid is too large for that, prefixes of the axes are renumbered through tables of their own first.
 //! The table is open addressing with a multiplicative hash; its contents never depend on its capacity.
 
-use super::table::{MOST_COLUMNS, Table};
+use super::table::{MOST_COLUMNS, Table, part};
 
 /// Rows that are keyed at a time.
 pub(super) const CHUNK: usize = 4096;
@@ -295,24 +295,24 @@ impl Grid {
     }
 
     /// Keys of up to [`CHUNK`] rows; a row that misses a value gets none.
-    pub(super) fn keys(&mut self, columns: &[Vec<f64>], count: usize, keys: &mut [u64]) {
-        keys[..count].fill(0);
+    pub(super) fn keys(&mut self, columns: &[&[f64]], keys: &mut [u64]) {
+        keys.fill(0);
         if self.small {
             for (axis, column) in self.axes.iter().zip(columns) {
-                axis.add_to(&mut keys[..count], &column[..count]);
+                axis.add_to(keys, column);
             }
-            for key in &mut keys[..count] {
+            for key in keys.iter_mut() {
                 *key = (f64::from_bits(*key) + WHOLE).to_bits() & (WHOLE_BITS - 1);
             }
         } else if self.packs {
             for (axis, column) in self.axes.iter().zip(columns) {
                 let (per_unit, first, bins, last) = (axis.per_unit, axis.first, axis.bins, axis.last);
-                for (key, &value) in keys[..count].iter_mut().zip(column) {
+                for (key, &value) in keys.iter_mut().zip(*column) {
                     *key = *key * bins + u64::from(((value * per_unit - first) as u32).min(last));
                 }
             }
         } else {
-            for (row, key) in keys[..count].iter_mut().enumerate() {
+            for (row, key) in keys.iter_mut().enumerate() {
                 let mut bins = [0_u32; MOST_COLUMNS];
                 for (axis, column) in columns.iter().enumerate() {
                     bins[axis] = self.bin(axis, column[row]);
@@ -321,7 +321,7 @@ impl Grid {
             }
         }
         for (column, _) in columns.iter().zip(&self.axes).filter(|pair| pair.1.gaps) {
-            for (key, value) in keys[..count].iter_mut().zip(column) {
+            for (key, value) in keys.iter_mut().zip(*column) {
                 if !value.is_finite() {
                     *key = NO_KEY;
                 }
@@ -361,15 +361,15 @@ impl Grid {
 pub(super) struct Pass {
     pub(super) grid: Grid,
     pub(super) cells: Cells,
-    columns: Vec<Vec<f64>>,
+    rooms: Vec<Vec<f64>>,
     keys: Vec<u64>,
     next: usize,
 }
 
 impl Pass {
     pub(super) fn new(grid: Grid, room: usize) -> Self {
-        let columns = vec![vec![0.0; CHUNK]; grid.axes.len()];
-        Self { grid, cells: Cells::with_room(room), columns, keys: vec![0; CHUNK], next: 0 }
+        let rooms = vec![vec![0.0; CHUNK]; grid.axes.len()];
+        Self { grid, cells: Cells::with_room(room), rooms, keys: vec![0; CHUNK], next: 0 }
     }
 
     /// Counts at most the given number of further rows, noting each row's cell; whether all are done.
@@ -378,10 +378,12 @@ impl Pass {
         while self.next < end {
             let rows = self.next..(self.next + CHUNK).min(end);
             let count = rows.len();
-            for (column, values) in self.columns.iter_mut().enumerate() {
-                table.fill(column, rows.clone(), &mut values[..count]);
+            let axes = self.rooms.len();
+            let mut columns: [&[f64]; MOST_COLUMNS] = [&[]; MOST_COLUMNS];
+            for (at, (column, room)) in columns.iter_mut().zip(&mut self.rooms).enumerate() {
+                *column = part(table, at, rows.clone(), room);
             }
-            self.grid.keys(&self.columns, count, &mut self.keys);
+            self.grid.keys(&columns[..axes], &mut self.keys[..count]);
             for (key, code) in self.keys[..count].iter().zip(&mut codes[rows]) {
                 *code = if *key == NO_KEY { NO_CELL } else { self.cells.add(*key) };
             }

@@ -44,6 +44,8 @@ pub(super) struct Centred {
     marked: Vec<bool>,
     /// Per block: where its rows start among those gathered; one entry more than blocks.
     starts: Vec<u32>,
+    /// Per block: how many of its rows have been gathered.
+    filled: Vec<u32>,
     /// Values of the gathered rows, row by row.
     values: Vec<f64>,
     /// Row numbers of the gathered rows.
@@ -77,8 +79,9 @@ impl Centred {
         let block_of: Vec<u32> =
             bins.chunks_exact(widths.len()).map(|bins| blocks.add(grid.add_key(bins))).collect();
         let starts = vec![0; blocks.len() + 1];
+        let filled = vec![0; blocks.len()];
         // With many rows to count nearly every block is needed.
-        let all = doubtful.len() > rows / 16;
+        let all = doubtful.len() > blocks.len() / 2;
         let marked = vec![all; blocks.len()];
         let columns = vec![vec![0.0; CHUNK]; widths.len()];
         let found = Vec::with_capacity(doubtful.len());
@@ -98,6 +101,7 @@ impl Centred {
             stage,
             marked,
             starts,
+            filled,
             values,
             rows,
             columns,
@@ -129,9 +133,6 @@ impl Centred {
                 self.gather(table, next, end, cells);
                 self.stage = Stage::Gather(end);
                 if end == table.rows() {
-                    // Filling moved every start to the next one's place.
-                    self.starts.rotate_right(1);
-                    self.starts[0] = 0;
                     self.stage = Stage::Count(0);
                 }
                 false
@@ -252,11 +253,12 @@ impl Centred {
                     continue;
                 }
                 let block = block_of[code as usize] as usize;
-                let place = self.starts[block] as usize;
-                self.starts[block] += 1;
-                self.rows[place] = row as u32;
-                for (column, buffer) in self.columns.iter().enumerate() {
-                    self.values[place * columns + column] = buffer[row - rows.start];
+                let part = self.part(block, columns);
+                let filled = self.filled[block] as usize;
+                self.filled[block] += 1;
+                self.rows[part.first + filled] = row as u32;
+                for (buffer, place) in self.columns.iter().zip(part.places(filled)) {
+                    self.values[place] = buffer[row - rows.start];
                 }
             }
         }
@@ -273,13 +275,9 @@ impl Centred {
         }
         let mut count = 0;
         self.each_block(row, 0.5, |code| {
-            if count >= ENOUGH {
-                return;
-            }
-            let part = self.starts[code as usize] as usize..self.starts[code as usize + 1] as usize;
-            for other in self.values[part.start * columns..part.end * columns].chunks_exact(columns) {
-                let near = other.iter().zip(row).zip(&half).all(|((a, b), half)| (a - b).abs() <= *half);
-                count += u32::from(near);
+            if count < ENOUGH {
+                let part = self.part(code as usize, columns);
+                count += part.near(&self.values, row, &half);
             }
         });
         count.min(ENOUGH)
@@ -290,19 +288,63 @@ impl Centred {
         let columns = row.len();
         let mut others = Vec::new();
         self.each_block(row, 1.0, |code| {
-            let part = self.starts[code as usize] as usize..self.starts[code as usize + 1] as usize;
-            for place in part {
-                let other = &self.values[place * columns..(place + 1) * columns];
-                let far = self.rows[place].abs_diff(number) > PASS_GAP;
-                let near =
-                    || other.iter().zip(row).zip(&self.widths).all(|((a, b), width)| (a - b).abs() <= *width);
-                if far && near() {
-                    others.push(self.rows[place]);
+            let part = self.part(code as usize, columns);
+            for (at, &other) in self.rows[part.first..part.end].iter().enumerate() {
+                let far = other.abs_diff(number) > PASS_GAP;
+                let mut pairs = part.places(at).map(|place| self.values[place]).zip(row).zip(&self.widths);
+                if far && pairs.all(|((a, b), width)| (a - b).abs() <= *width) {
+                    others.push(other);
                 }
             }
         });
         others.sort_unstable();
         let seams = others.windows(2).filter(|pair| pair[1] - pair[0] > PASS_GAP).count();
         !others.is_empty() && 1 + seams >= PASSES
+    }
+
+    /// Where a block's rows lie among those gathered.
+    fn part(&self, block: usize, columns: usize) -> Part {
+        Part { first: self.starts[block] as usize, end: self.starts[block + 1] as usize, columns }
+    }
+}
+
+/// The gathered rows of one block: their values stand column by column, so that several rows are
+/// compared at once.
+#[derive(Clone, Copy, Debug)]
+struct Part {
+    first: usize,
+    end: usize,
+    columns: usize,
+}
+
+impl Part {
+    /// Places of the values of the block's row of this number, column by column.
+    fn places(self, row: usize) -> impl Iterator<Item = usize> {
+        let rows = (self.end - self.first).max(1);
+        (self.first * self.columns + row..self.end * self.columns).step_by(rows)
+    }
+
+    /// Rows of the block within half a width of `row` on every channel.
+    fn near(self, values: &[f64], row: &[f64], half: &[f64; MOST_COLUMNS]) -> u32 {
+        const LANES: usize = 8;
+        let rows = self.end - self.first;
+        let values = &values[self.first * self.columns..self.end * self.columns];
+        let mut count = 0;
+        let mut from = 0;
+        while from < rows {
+            let lanes = (rows - from).min(LANES);
+            // By how much each row is too far away on the worst channel.
+            let mut beyond = [0.0_f64; LANES];
+            for (axis, (middle, half)) in row.iter().zip(half).enumerate() {
+                let others = &values[axis * rows + from..][..lanes];
+                for (beyond, other) in beyond.iter_mut().zip(others) {
+                    let distance = (other - middle).abs() - half;
+                    *beyond = if distance > *beyond { distance } else { *beyond };
+                }
+            }
+            count += beyond[..lanes].iter().map(|&beyond| u32::from(beyond <= 0.0)).sum::<u32>();
+            from += lanes;
+        }
+        count
     }
 }

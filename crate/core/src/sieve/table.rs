@@ -19,6 +19,28 @@ pub trait Table {
 
     /// One column of a range of rows; **shape** `out` is as long as `rows`. `NaN` where missing.
     fn fill(&self, column: usize, rows: Range<usize>, out: &mut [f64]);
+
+    /// The same where it stands in memory as it is; `None` where it has to be worked out.
+    fn stored(&self, _column: usize, _rows: Range<usize>) -> Option<&[f64]> {
+        None
+    }
+}
+
+/// One column of a range of rows, worked out into `room` where it does not stand in memory as it is.
+pub(super) fn part<'a>(
+    table: &'a dyn Table,
+    column: usize,
+    rows: Range<usize>,
+    room: &'a mut [f64],
+) -> &'a [f64] {
+    match table.stored(column, rows.clone()) {
+        Some(values) => values,
+        None => {
+            let out = &mut room[..rows.len()];
+            table.fill(column, rows, out);
+            out
+        }
+    }
 }
 
 /// Plain slices of equal length as a table.
@@ -36,6 +58,10 @@ impl Table for Slices<'_> {
 
     fn fill(&self, column: usize, rows: Range<usize>, out: &mut [f64]) {
         out.copy_from_slice(&self.0[column][rows]);
+    }
+
+    fn stored(&self, column: usize, rows: Range<usize>) -> Option<&[f64]> {
+        self.0[column].get(rows)
     }
 }
 
@@ -138,6 +164,13 @@ impl Table for Picked<'_> {
         match self.picks[column] {
             Pick::Channel(channel) => self.aligned.fill(channel, rows, out),
             Pick::Extra(at) => out.copy_from_slice(&self.aligned.readings().extras[at].values[rows]),
+        }
+    }
+
+    fn stored(&self, column: usize, rows: Range<usize>) -> Option<&[f64]> {
+        match self.picks[column] {
+            Pick::Channel(channel) => self.aligned.stored(channel, rows),
+            Pick::Extra(at) => self.aligned.readings().extras[at].values.get(rows),
         }
     }
 }
