@@ -4,7 +4,7 @@
 //! the grid is too large for that, prefixes of the axes are renumbered through tables of their own first.
 //! The table is open addressing with a multiplicative hash; its contents never depend on its capacity.
 
-use super::table::{MOST_COLUMNS, Table, part};
+use super::table::{MOST_COLUMNS, Table, column_of};
 
 /// Rows that are keyed at a time.
 pub(super) const CHUNK: usize = 4096;
@@ -381,7 +381,7 @@ impl Pass {
             let axes = self.rooms.len();
             let mut columns: [&[f64]; MOST_COLUMNS] = [&[]; MOST_COLUMNS];
             for (at, (column, room)) in columns.iter_mut().zip(&mut self.rooms).enumerate() {
-                *column = part(table, at, rows.clone(), room);
+                *column = column_of(table, at, rows.clone(), room);
             }
             self.grid.keys(&columns[..axes], &mut self.keys[..count]);
             for (key, code) in self.keys[..count].iter().zip(&mut codes[rows]) {

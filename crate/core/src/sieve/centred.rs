@@ -5,7 +5,7 @@
 //! which a box touches one or two per axis. Rows of blocks that are searched at all are gathered side by side.
 
 use super::cells::{CHUNK, Cells, Grid, NO_CELL, Pass};
-use super::table::{MOST_COLUMNS, Table};
+use super::table::{MOST_COLUMNS, Table, column_of};
 
 /// Counting stops here: no setting reaches so far.
 const ENOUGH: u32 = 64;
@@ -50,7 +50,7 @@ pub(super) struct Centred {
     values: Vec<f64>,
     /// Row numbers of the gathered rows.
     rows: Vec<u32>,
-    columns: Vec<Vec<f64>>,
+    rooms: Vec<Vec<f64>>,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -83,7 +83,7 @@ impl Centred {
         // With many rows to count nearly every block is needed.
         let all = doubtful.len() > blocks.len() / 2;
         let marked = vec![all; blocks.len()];
-        let columns = vec![vec![0.0; CHUNK]; widths.len()];
+        let rooms = vec![vec![0.0; CHUNK]; widths.len()];
         let found = Vec::with_capacity(doubtful.len());
         let stage = if all { Stage::Mark(doubtful.len()) } else { Stage::Mark(0) };
         let (values, rows) = (Vec::new(), Vec::new());
@@ -104,7 +104,7 @@ impl Centred {
             filled,
             values,
             rows,
-            columns,
+            rooms,
         }
     }
 
@@ -162,24 +162,14 @@ impl Centred {
         let end = from.saturating_add(most.max(1)).min(self.doubtful.len());
         let mut next = from;
         let mut row = [0.0; MOST_COLUMNS];
+        let mut room = [0.0];
         while next < end {
-            let first = self.doubtful[next] as usize;
-            let upto = (first + CHUNK).min(table.rows());
-            let last = next + self.doubtful[next..end].partition_point(|&row| (row as usize) < upto);
-            let count = self.doubtful[last - 1] as usize + 1 - first;
-            let mut buffers = std::mem::take(&mut self.columns);
-            for (column, buffer) in buffers.iter_mut().enumerate() {
-                table.fill(column, first..first + count, &mut buffer[..count]);
+            let at = self.doubtful[next] as usize;
+            for (column, value) in row[..columns].iter_mut().enumerate() {
+                *value = column_of(table, column, at..at + 1, &mut room)[0];
             }
-            while next < last {
-                let at = self.doubtful[next] as usize - first;
-                for (value, buffer) in row.iter_mut().zip(&buffers) {
-                    *value = buffer[at];
-                }
-                work(self, next, &row[..columns]);
-                next += 1;
-            }
-            self.columns = buffers;
+            work(self, next, &row[..columns]);
+            next += 1;
         }
         end
     }
@@ -243,9 +233,9 @@ impl Centred {
             if !cells[rows.clone()].iter().any(|&code| wanted(code)) {
                 continue;
             }
-            let count = rows.len();
-            for (column, buffer) in self.columns.iter_mut().enumerate() {
-                table.fill(column, rows.clone(), &mut buffer[..count]);
+            let mut values: [&[f64]; MOST_COLUMNS] = [&[]; MOST_COLUMNS];
+            for (at, (values, room)) in values.iter_mut().zip(&mut self.rooms).enumerate() {
+                *values = column_of(table, at, rows.clone(), room);
             }
             for row in rows.clone() {
                 let code = cells[row];
@@ -253,12 +243,12 @@ impl Centred {
                     continue;
                 }
                 let block = block_of[code as usize] as usize;
-                let part = self.part(block, columns);
+                let part = Part::of(&self.starts, block, columns);
                 let filled = self.filled[block] as usize;
                 self.filled[block] += 1;
                 self.rows[part.first + filled] = row as u32;
-                for (buffer, place) in self.columns.iter().zip(part.places(filled)) {
-                    self.values[place] = buffer[row - rows.start];
+                for (values, place) in values[..columns].iter().zip(part.places(filled)) {
+                    self.values[place] = values[row - rows.start];
                 }
             }
         }
@@ -268,7 +258,6 @@ impl Centred {
 
     /// Rows within half a width on every channel, up to [`ENOUGH`].
     fn within(&self, row: &[f64]) -> u32 {
-        let columns = row.len();
         let mut half = [0.0; MOST_COLUMNS];
         for (half, width) in half.iter_mut().zip(&self.widths) {
             *half = 0.5 * width;
@@ -276,7 +265,7 @@ impl Centred {
         let mut count = 0;
         self.each_block(row, 0.5, |code| {
             if count < ENOUGH {
-                let part = self.part(code as usize, columns);
+                let part = self.part(code as usize);
                 count += part.near(&self.values, row, &half);
             }
         });
@@ -285,10 +274,9 @@ impl Centred {
 
     /// Whether enough other passes come within one width on every channel.
     fn is_revisited(&self, row: &[f64], number: u32) -> bool {
-        let columns = row.len();
         let mut others = Vec::new();
         self.each_block(row, 1.0, |code| {
-            let part = self.part(code as usize, columns);
+            let part = self.part(code as usize);
             for (at, &other) in self.rows[part.first..part.end].iter().enumerate() {
                 let far = other.abs_diff(number) > PASS_GAP;
                 let mut pairs = part.places(at).map(|place| self.values[place]).zip(row).zip(&self.widths);
@@ -303,8 +291,8 @@ impl Centred {
     }
 
     /// Where a block's rows lie among those gathered.
-    fn part(&self, block: usize, columns: usize) -> Part {
-        Part { first: self.starts[block] as usize, end: self.starts[block + 1] as usize, columns }
+    fn part(&self, block: usize) -> Part {
+        Part::of(&self.starts, block, self.widths.len())
     }
 }
 
@@ -318,6 +306,10 @@ struct Part {
 }
 
 impl Part {
+    fn of(starts: &[u32], block: usize, columns: usize) -> Self {
+        Self { first: starts[block] as usize, end: starts[block + 1] as usize, columns }
+    }
+
     /// Places of the values of the block's row of this number, column by column.
     fn places(self, row: usize) -> impl Iterator<Item = usize> {
         let rows = (self.end - self.first).max(1);

@@ -7,14 +7,14 @@
 use super::cells::{CHUNK, Grid, NO_CELL, Pass, Span};
 use super::centred::Centred;
 use super::counts::{Counts, EDGE, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
-use super::table::{Table, gather};
+use super::table::{Table, column_of, gather};
 use super::width::{self, Widths};
 use super::{Kind, Settings, Vote};
 use crate::math::stats;
 
 /// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many.
 const MANY: usize = 65_536;
-/// Rows above which it is a fiftieth of them.
+/// Rows above which it is a hundredth of them.
 const LONG: usize = 262_144;
 /// Largest mean count of rows that are counted exactly.
 const WIDE: u32 = 48;
@@ -289,7 +289,7 @@ impl Counter {
             let mut total = 0;
             for (sum, number) in histogram.into_iter().enumerate() {
                 total += number;
-                if total > if rows > LONG { rows / 50 } else { MANY } {
+                if total > if rows > LONG { rows / 100 } else { MANY } {
                     most = (sum as u32).saturating_sub(1).max(DOUBTFUL * SHIFTS);
                     break;
                 }
@@ -303,7 +303,7 @@ impl Counter {
     /// them is half empty however often their place was visited.
     fn mark_edges(&mut self, table: &dyn Table, first: usize, end: usize) {
         let low = |stored: u32| (stored & !(SMOOTH | REVISITED)) < 64 * SHIFTS;
-        let mut values = vec![0.0; CHUNK];
+        let mut room = vec![0.0; CHUNK];
         if self.edges.is_empty() {
             self.edges = self.samples.iter().map(|sample| width::outer(sample)).collect();
         }
@@ -317,8 +317,8 @@ impl Counter {
             for column in 0..table.columns() {
                 let Some(Some([bottom, top])) = self.edges.get(column).copied() else { continue };
                 let width = self.counts.widths[column];
-                table.fill(column, part.clone(), &mut values[..part.len()]);
-                for (stored, &value) in self.counts.stored[part.clone()].iter_mut().zip(&values) {
+                let values = column_of(table, column, part.clone(), &mut room);
+                for (stored, &value) in self.counts.stored[part.clone()].iter_mut().zip(values) {
                     let outer =
                         value >= top && value <= top + width || value <= bottom && value >= bottom - width;
                     if outer && low(*stored) {
@@ -334,6 +334,7 @@ impl Counter {
         const REACH: usize = 2;
         let rows = table.rows();
         let low = |stored: u32| stored < 64 * SHIFTS;
+        let mut room = vec![0.0; CHUNK + 2 * REACH];
         let mut next = first;
         while next < end {
             let part = next..(next + CHUNK).min(end);
@@ -344,9 +345,8 @@ impl Counter {
             let from = part.start.saturating_sub(REACH);
             let to = (part.end + REACH).min(rows);
             let mut rough = vec![0_u8; to - from];
-            let mut values = vec![0.0; to - from];
             for column in 0..table.columns() {
-                table.fill(column, from..to, &mut values);
+                let values = column_of(table, column, from..to, &mut room);
                 let resolution = self.kind.resolution.get(column).copied().unwrap_or(0.0);
                 // Four standard deviations of a second difference.
                 let limit = 4.0 * libm::sqrt(6.0) * self.noise[column].max(0.5 * resolution);

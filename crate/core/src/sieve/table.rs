@@ -27,7 +27,7 @@ pub trait Table {
 }
 
 /// One column of a range of rows, worked out into `room` where it does not stand in memory as it is.
-pub(super) fn part<'a>(
+pub(super) fn column_of<'a>(
     table: &'a dyn Table,
     column: usize,
     rows: Range<usize>,
