@@ -132,7 +132,7 @@ impl Handle {
         Ok(self.bench.set_settings(settings))
     }
 
-    /// Does about so many rows' work on what is stale: `{done, stage, rows_done, rows_total}`.
+    /// Does about so many rows' work on what is stale: `{done, stage, part, rows_done, rows_total}`.
     ///
     /// # Errors
     /// None but a mistake in the program.

@@ -30,12 +30,14 @@
     times.sizeFinished = size();
   };
 
-  // Milliseconds by stage.
+  // Milliseconds by stage, and by its parts.
   let stages = {};
   inner.advance = function (...given) {
     const start = performance.now();
     const step = advance.apply(this, given);
-    stages[step.stage] = (stages[step.stage] ?? 0) + performance.now() - start;
+    const took = performance.now() - start;
+    stages[step.stage] = (stages[step.stage] ?? 0) + took;
+    if (step.part) stages[step.part] = (stages[step.part] ?? 0) + took;
     return step;
   };
 

@@ -14,7 +14,7 @@ Object.assign(globalThis.bench, {
     this.settings = view.settings;
     return view.runs.length;
   },
-  /** Milliseconds of counting rows into new cells, and of judging with another count of least rows. */
+  /** Milliseconds of counting rows into new cells (the four grids, the exact count, all), and of judging with another count of least rows. */
   async count(sieve) {
     const ask = async (changed) => {
       await this.probeOf(this.rowsWorker, { bench: "forget" });
@@ -22,10 +22,10 @@ Object.assign(globalThis.bench, {
       return this.probeOf(this.rowsWorker, { bench: "stages" });
     };
     // Something else in between, so that every count is one of new cells.
-    await ask({ ...sieve, cells: sieve.cells + 7 });
+    await ask(sieve.cells ? { ...sieve, cells: sieve.cells + 7 } : { ...sieve, widths: Object.fromEntries(Object.entries(sieve.widths).map(([name, width]) => [name, 1.2 * width])) });
     const counted = await ask(sieve);
     const judged = await ask({ ...sieve, least_rows: 5 });
-    return { counted: counted.sieve ?? 0, judged: judged.verdicts ?? 0 };
+    return { grids: counted.count ?? 0, exact: counted["exact count"] ?? 0, counted: counted.sieve ?? 0, judged: judged.verdicts ?? 0 };
   },
   async probeOf(worker, message) {
     return (await this.ask(worker, message, (data) => data.bench)).reply;
@@ -35,10 +35,9 @@ Object.assign(globalThis.bench, {
   },
   /** Moves the page's own slider; milliseconds from each move to new pixels, and the longest task meanwhile. */
   async slide(moves) {
-    for (let round = 0; round < 3; round += 1) {
-      for (const fold of document.querySelectorAll("details:not([open])")) if (/rows|sieve/i.test(fold.textContent)) fold.open = true;
-      await new Promise((done) => setTimeout(done, 700));
-    }
+    const fold = document.getElementById("fold-sieve-fine");
+    if (fold && !fold.open) fold.querySelector("summary").click();
+    await new Promise((done) => setTimeout(done, 700));
     const slider = [...document.querySelectorAll("label")].find((label) => /least rows/i.test(label.textContent) && document.getElementById(label.htmlFor)?.type === "range");
     if (!slider) throw new Error("the page shows no slider for the least rows");
     const id = slider.htmlFor;

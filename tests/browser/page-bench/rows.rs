@@ -16,6 +16,14 @@ const CELLS: [u32; 3] = [20, 40, 80];
 /// Grids that are shifted against each other.
 const SHIFTS: f64 = 4.0;
 
+/// What is timed.
+const ONE: &str = "one grid of four (at most 25)";
+const ALL: &str = "four grids and the exact count (at most 150)";
+const WHOLE: &str = "the whole stage, first verdicts included";
+const JUDGED: &str = "another count of least rows (at most 1)";
+const NUMPY: &str = "numpy unique";
+const POLARS: &str = "polars group_by, two threads";
+
 /// Moves of the slider.
 const MOVES: u32 = 20;
 
@@ -63,37 +71,38 @@ pub(crate) async fn measure(
         load(browser, &file).await?;
         browser.run_async("return await bench.openRows()", vec![]).await?;
         let mut python = if log == "ramps" { peers.python(&file)? } else { None };
-        for cells in CELLS {
+        // Cells so narrow that each of the random rows is alone.
+        let alone = json!({"v_in": 0.02, "v_out_high": 0.02, "v_out_low": 0.02, "i_in": 0.02, "i_out": 0.02});
+        let asked: Vec<(String, Value, Option<u32>)> = match log {
+            "random" => vec![("every row its own cell".to_owned(), json!({"widths": alone}), None)],
+            "constant" => vec![("one cell".to_owned(), json!({"cells": 40}), None)],
+            _ => CELLS.map(|n| (format!("{n} cells a channel"), json!({"cells": n}), Some(n))).to_vec(),
+        };
+        for (name, asked, cells) in asked {
             let mut times = Times::default();
             for _ in 0..runs {
-                for (what, vote) in [("plain", "off"), ("centred", "smooth")] {
-                    let asked = json!({"cells": cells, "vote": vote, "least_rows": 3});
+                for vote in ["off", "smooth"] {
+                    let mut asked = asked.clone();
+                    asked["vote"] = json!(vote);
+                    asked["least_rows"] = json!(3);
                     let reply =
                         browser.run_async("return await bench.count(arguments[0])", vec![asked]).await?;
-                    let counted = number(&reply, "counted") * per_row;
-                    if what == "plain" {
-                        times.note("one grid of four", counted / SHIFTS);
+                    let figure = |name: &str| number(&reply, name) * per_row;
+                    if vote == "off" {
+                        times.note(ONE, figure("grids") / SHIFTS);
                     } else {
-                        times.note("four grids and the exact count", counted);
-                        times.note("another count of least rows", number(&reply, "judged") * per_row);
+                        times.note(ALL, figure("grids") + figure("exact"));
+                        times.note(WHOLE, figure("counted"));
+                        times.note(JUDGED, figure("judged"));
                     }
                 }
-                if let Some(python) = &mut python {
-                    times.note("numpy unique", python.ask(&format!("numpy {cells}"))? / rows as f64);
-                    times.note(
-                        "polars group_by, two threads",
-                        python.ask(&format!("polars {cells}"))? / rows as f64,
-                    );
+                if let (Some(python), Some(cells)) = (&mut python, cells) {
+                    times.note(NUMPY, python.ask(&format!("numpy {cells}"))? / rows as f64);
+                    times.note(POLARS, python.ask(&format!("polars {cells}"))? / rows as f64);
                 }
             }
-            println!(" {log}, {cells} cells a channel");
-            for name in [
-                "one grid of four",
-                "four grids and the exact count",
-                "another count of least rows",
-                "numpy unique",
-                "polars group_by, two threads",
-            ] {
+            println!(" {log}, {name}");
+            for name in [ONE, ALL, WHOLE, JUDGED, NUMPY, POLARS] {
                 times.line(name);
             }
         }

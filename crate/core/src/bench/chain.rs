@@ -18,6 +18,8 @@ pub struct Progress {
     pub done: bool,
     /// Stage at work, by name.
     pub stage: &'static str,
+    /// Its part at work, by name; empty where it has none.
+    pub part: &'static str,
     /// Rows done in that stage.
     pub rows_done: u64,
     /// Rows that it has to do.
@@ -74,7 +76,7 @@ impl Bench {
             Task::Answer(run) => (rows as f64 * self.answered(run)) as u64,
             _ => rows as u64,
         };
-        Progress { done, stage, rows_done, rows_total: rows as u64 }
+        Progress { done, stage, part: "", rows_done, rows_total: rows as u64 }
     }
 
     /// Does all work that is stale.
@@ -308,6 +310,7 @@ impl Bench {
         let run = &self.runs[index];
         let mut counts = None;
         let mut counter = None;
+        let (mut part, mut prepared) = ("", None);
         let mut rows_done = 0;
         if let Some(readings) = self.readings_of(index) {
             let delays = run.delays.clone().unwrap_or_default();
@@ -315,11 +318,19 @@ impl Bench {
             let table = sieve::Picked::new(&aligned, &settings);
             let mut at_work = held.unwrap_or_else(|| {
                 let kind = sieve::Kind { names: table.names().to_vec(), resolution: table.resolution() };
-                Box::new(Counter::new(&table, kind, &settings))
+                let counter = Counter::new(&table, kind, &settings);
+                Box::new(match &run.prepared {
+                    Some((names, prepared)) if names == table.names() => {
+                        counter.with_prepared(prepared.clone())
+                    }
+                    _ => counter,
+                })
             });
+            part = at_work.stage();
             let finished = at_work.step(&table, budget);
             rows_done = at_work.rows_done();
             if finished {
+                prepared = at_work.prepared().map(|prepared| (table.names().to_vec(), prepared));
                 counts = Some(at_work.finish());
             } else {
                 counter = Some(at_work);
@@ -331,6 +342,7 @@ impl Bench {
         run.counter = counter;
         if let Some(counts) = counts {
             run.counts = Some(counts);
+            run.prepared = prepared;
             run.evaluations.count += 1;
             // The first verdicts are part of counting, so that `judge` says what a moved threshold costs.
             self.apply_verdicts(index);
@@ -340,6 +352,7 @@ impl Bench {
         Progress {
             done: self.next_task().is_none(),
             stage: "sieve",
+            part,
             rows_done: rows_done.min(total),
             rows_total: total,
         }

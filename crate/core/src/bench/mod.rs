@@ -472,6 +472,7 @@ impl Run {
     }
 
     fn forget_gates(&mut self) {
+        self.prepared = None;
         self.masks = None;
         self.judged = None;
         self.labelled = false;

@@ -10,7 +10,7 @@ use crate::map::{CutOff, Index, Operating, Source};
 use crate::plateau::Plateaus;
 use crate::point::Rows;
 use crate::pulse::Pulsed;
-use crate::sieve::{Counter, Counts, Mask, Settled};
+use crate::sieve::{Counter, Counts, Mask, Prepared, Settled};
 
 use super::evaluations::Evaluations;
 use crate::finding::{Answering, Answers};
@@ -58,6 +58,8 @@ pub(super) struct Run {
     /// The next part of the gates and the masks so far.
     pub(super) gating: Option<(usize, Vec<Mask>)>,
     pub(super) counter: Option<Box<Counter>>,
+    /// What an earlier count found out about the columns of these names, for the next one.
+    pub(super) prepared: Option<(Vec<String>, Prepared)>,
     pub(super) counts: Option<Counts>,
     /// Setting of least rows that `masks` hold the verdicts of.
     pub(super) judged: Option<u32>,

@@ -1,13 +1,14 @@
 //! The exact count: rows within half a cell width of a row on every channel.
 //!
-//! A box of one cell width touches two cells per axis, so 2^D are searched, of which few are occupied. Where
-//! cells hold few rows the search costs most: they are joined two by two along every axis to blocks first, of
-//! which a box touches one or two per axis. Rows of blocks that are searched at all are gathered side by side.
+//! A box of one cell width touches two cells per axis, so 2^D are looked up, of which few are occupied. Where
+//! cells hold few rows looking up costs most: they are joined two by two along every axis to blocks first, of
+//! which a box touches one or two per axis. Each block then knows the doubtful rows whose boxes touch it, and one
+//! pass over all rows compares each row with those of its block: no row is copied.
 
 use super::cells::{CHUNK, Cells, Grid, NO_CELL, Pass};
 use super::table::{MOST_COLUMNS, Table, column_of};
 
-/// Counting stops here: no setting reaches so far.
+/// No setting reaches so far: larger counts are given as this.
 const ENOUGH: u32 = 64;
 /// Rows per cell from which cells are searched as they are.
 const FULL: usize = 16;
@@ -16,8 +17,8 @@ const FULL: usize = 16;
 /// **Source** the project's own; one scan over a box leaves no such gap.
 const PASS_GAP: u32 = 5;
 /// Passes of other rows that save a row.
-const PASSES: usize = 2;
-/// Rows of a plain pass that one doubtful row's search counts as in a slice.
+const PASSES: u32 = 2;
+/// Rows of a plain pass that one doubtful row's look-ups count as in a slice.
 const HEAVY: usize = 8;
 /// Count up to which a row may need to be saved.
 const MAY_NEED_SAVING: u32 = 20;
@@ -37,30 +38,43 @@ pub(super) struct Centred {
     revisited: bool,
     /// Rows to count, ascending.
     pub(super) doubtful: Vec<u32>,
-    /// Count and whether other passes save the row, per doubtful row.
-    pub(super) found: Vec<(u32, bool)>,
-    stage: Stage,
-    /// Per block: whether its rows are compared with any doubtful row.
-    marked: Vec<bool>,
-    /// Per block: where its rows start among those gathered; one entry more than blocks.
-    starts: Vec<u32>,
-    /// Per block: how many of its rows have been gathered.
-    filled: Vec<u32>,
-    /// Values of the gathered rows, row by row.
+    /// Values of the doubtful rows, one row after another.
     values: Vec<f64>,
-    /// Row numbers of the gathered rows.
-    rows: Vec<u32>,
+    found: Vec<Found>,
+    stage: Stage,
+    /// Blocks that a box touches, with the doubtful row's place; in the order of the rows until they are sorted.
+    touched: Vec<(u32, u32)>,
+    boxes: Boxes,
     rooms: Vec<Vec<f64>>,
 }
 
 #[derive(Clone, Copy, Debug)]
 enum Stage {
-    /// Marking the blocks to search, from this place among the doubtful.
-    Mark(usize),
-    /// Gathering their rows, from this row.
-    Gather(usize),
-    /// Counting, from this place among the doubtful.
-    Count(usize),
+    /// Looking up what the boxes touch, from this place among the doubtful.
+    Touch(usize),
+    /// Comparing rows, from this row.
+    Compare(usize),
+}
+
+/// What is known of a doubtful row so far.
+#[derive(Clone, Copy, Debug, Default)]
+struct Found {
+    /// Rows within half a width.
+    count: u32,
+    /// Passes of other rows that came within one width, and the last such row.
+    passes: u32,
+    last: u32,
+}
+
+impl Found {
+    /// Notes another row within one width; rows come in ascending order.
+    fn visit(&mut self, row: u32, own: u32) {
+        if row.abs_diff(own) <= PASS_GAP {
+            return;
+        }
+        self.passes += u32::from(self.passes == 0 || row - self.last > PASS_GAP);
+        self.last = row;
+    }
 }
 
 impl Centred {
@@ -78,32 +92,21 @@ impl Centred {
         bins.iter_mut().for_each(|bin| *bin >>= halvings);
         let block_of: Vec<u32> =
             bins.chunks_exact(widths.len()).map(|bins| blocks.add(grid.add_key(bins))).collect();
-        let starts = vec![0; blocks.len() + 1];
-        let filled = vec![0; blocks.len()];
-        // With many rows to count nearly every block is needed.
-        let all = doubtful.len() > blocks.len() / 2;
-        let marked = vec![all; blocks.len()];
         let rooms = vec![vec![0.0; CHUNK]; widths.len()];
-        let found = Vec::with_capacity(doubtful.len());
-        let stage = if all { Stage::Mark(doubtful.len()) } else { Stage::Mark(0) };
-        let (values, rows) = (Vec::new(), Vec::new());
-        let fine = pass.grid;
         Self {
-            fine,
+            fine: pass.grid,
             grid,
             halvings,
             blocks,
             block_of,
+            values: Vec::with_capacity(doubtful.len() * widths.len()),
+            found: vec![Found::default(); doubtful.len()],
             widths,
             revisited,
             doubtful,
-            found,
-            stage,
-            marked,
-            starts,
-            filled,
-            values,
-            rows,
+            stage: Stage::Touch(0),
+            touched: Vec::new(),
+            boxes: Boxes::default(),
             rooms,
         }
     }
@@ -114,64 +117,58 @@ impl Centred {
             return true;
         }
         match self.stage {
-            Stage::Mark(next) => {
-                let reach = if self.revisited { 1.0 } else { 0.5 };
-                let end = self.each_doubtful(table, next, budget / HEAVY, |this, _, row| {
-                    let mut marked = std::mem::take(&mut this.marked);
-                    this.each_block(row, reach, |code| marked[code as usize] = true);
-                    this.marked = marked;
-                });
-                self.stage = Stage::Mark(end);
+            Stage::Touch(next) => {
+                let end = (next + (budget / HEAVY).max(1)).min(self.doubtful.len());
+                self.touch(table, next, end);
+                self.stage = Stage::Touch(end);
                 if end == self.doubtful.len() {
-                    self.place(cells);
-                    self.stage = Stage::Gather(0);
+                    self.boxes = Boxes::new(
+                        self.blocks.len(),
+                        std::mem::take(&mut self.touched),
+                        &self.values,
+                        self.widths.len(),
+                    );
+                    self.stage = Stage::Compare(0);
                 }
                 false
             }
-            Stage::Gather(next) => {
+            Stage::Compare(next) => {
                 let end = (next + budget.max(1)).min(table.rows());
-                self.gather(table, next, end, cells);
-                self.stage = Stage::Gather(end);
-                if end == table.rows() {
-                    self.stage = Stage::Count(0);
-                }
-                false
-            }
-            Stage::Count(next) => {
-                let end = self.each_doubtful(table, next, budget / HEAVY, |this, at, row| {
-                    let count = this.within(row);
-                    let number = this.doubtful[at];
-                    let saved = this.revisited && count <= MAY_NEED_SAVING && this.is_revisited(row, number);
-                    this.found.push((count, saved));
-                });
-                self.stage = Stage::Count(end);
-                end == self.doubtful.len()
+                self.compare(table, next, end, cells);
+                self.stage = Stage::Compare(end);
+                end == table.rows()
             }
         }
     }
 
-    /// Calls `work` with place and values of at most `most` doubtful rows; the place reached.
-    fn each_doubtful(
-        &mut self,
-        table: &dyn Table,
-        from: usize,
-        most: usize,
-        mut work: impl FnMut(&mut Self, usize, &[f64]),
-    ) -> usize {
+    /// Rows within half a width, at most [`ENOUGH`], and whether other passes save the row, per doubtful row.
+    pub(super) fn found(&self) -> impl Iterator<Item = (u32, bool)> {
+        self.found.iter().map(|found| {
+            let count = found.count.min(ENOUGH);
+            (count, self.revisited && count <= MAY_NEED_SAVING && found.passes >= PASSES)
+        })
+    }
+
+    /// How far a box reaches each way, in widths.
+    fn reach(&self) -> f64 {
+        if self.revisited { 1.0 } else { 0.5 }
+    }
+
+    /// Looks up the blocks that the boxes of doubtful rows touch.
+    fn touch(&mut self, table: &dyn Table, from: usize, end: usize) {
         let columns = self.widths.len();
-        let end = from.saturating_add(most.max(1)).min(self.doubtful.len());
-        let mut next = from;
         let mut row = [0.0; MOST_COLUMNS];
         let mut room = [0.0];
-        while next < end {
-            let at = self.doubtful[next] as usize;
+        let mut touched = std::mem::take(&mut self.touched);
+        for (place, &at) in self.doubtful.iter().enumerate().take(end).skip(from) {
+            let at = at as usize;
             for (column, value) in row[..columns].iter_mut().enumerate() {
                 *value = column_of(table, column, at..at + 1, &mut room)[0];
             }
-            work(self, next, &row[..columns]);
-            next += 1;
+            self.values.extend_from_slice(&row[..columns]);
+            self.each_block(&row[..columns], self.reach(), |block| touched.push((block, place as u32)));
         }
-        end
+        self.touched = touched;
     }
 
     /// Occupied blocks that a box reaching this many widths each way touches.
@@ -205,138 +202,129 @@ impl Centred {
         }
     }
 
-    /// Makes room for the rows of the marked blocks.
-    fn place(&mut self, cells: &[u32]) {
-        for &code in cells.iter().filter(|&&code| code != NO_CELL) {
-            let block = self.block_of[code as usize] as usize;
-            self.starts[block] += u32::from(self.marked[block]);
-        }
-        let mut total = 0;
-        for start in &mut self.starts {
-            let size = *start;
-            *start = total;
-            total += size;
-        }
-        self.values = vec![0.0; total as usize * self.widths.len()];
-        self.rows = vec![NO_CELL; total as usize];
-    }
-
-    fn gather(&mut self, table: &dyn Table, first: usize, end: usize, cells: &[u32]) {
+    /// Compares each row with the doubtful rows whose boxes touch its block.
+    fn compare(&mut self, table: &dyn Table, first: usize, end: usize, cells: &[u32]) {
         let columns = self.widths.len();
-        let marked = std::mem::take(&mut self.marked);
-        let block_of = std::mem::take(&mut self.block_of);
+        let reach = self.reach();
+        let mut side = [0.0; MOST_COLUMNS];
+        let mut half = [0.0; MOST_COLUMNS];
+        for (axis, width) in self.widths.iter().enumerate() {
+            side[axis] = reach * width;
+            half[axis] = 0.5 * width;
+        }
+        let mut row = [0.0; MOST_COLUMNS];
         let mut next = first;
         while next < end {
             let rows = next..(next + CHUNK).min(end);
             next = rows.end;
-            let wanted = |code: u32| code != NO_CELL && marked[block_of[code as usize] as usize];
-            if !cells[rows.clone()].iter().any(|&code| wanted(code)) {
-                continue;
-            }
             let mut values: [&[f64]; MOST_COLUMNS] = [&[]; MOST_COLUMNS];
             for (at, (values, room)) in values.iter_mut().zip(&mut self.rooms).enumerate() {
                 *values = column_of(table, at, rows.clone(), room);
             }
-            for row in rows.clone() {
-                let code = cells[row];
-                if !wanted(code) {
+            for number in rows.clone() {
+                let code = cells[number];
+                if code == NO_CELL {
                     continue;
                 }
-                let block = block_of[code as usize] as usize;
-                let part = Part::of(&self.starts, block, columns);
-                let filled = self.filled[block] as usize;
-                self.filled[block] += 1;
-                self.rows[part.first + filled] = row as u32;
-                for (values, place) in values[..columns].iter().zip(part.places(filled)) {
-                    self.values[place] = values[row - rows.start];
+                let part = self.boxes.part(self.block_of[code as usize]);
+                if part.is_empty() {
+                    continue;
                 }
+                for (value, values) in row[..columns].iter_mut().zip(&values) {
+                    *value = values[number - rows.start];
+                }
+                self.boxes.each_near(part, &row[..columns], &side, |place| {
+                    let found = &mut self.found[place];
+                    if !self.revisited {
+                        found.count += 1;
+                        return;
+                    }
+                    let middle = &self.values[place * columns..(place + 1) * columns];
+                    let mut pairs = row.iter().zip(middle).zip(&half);
+                    found.count += u32::from(pairs.all(|((a, b), half)| (a - b).abs() <= *half));
+                    found.visit(number as u32, self.doubtful[place]);
+                });
             }
         }
-        self.marked = marked;
-        self.block_of = block_of;
-    }
-
-    /// Rows within half a width on every channel, up to [`ENOUGH`].
-    fn within(&self, row: &[f64]) -> u32 {
-        let mut half = [0.0; MOST_COLUMNS];
-        for (half, width) in half.iter_mut().zip(&self.widths) {
-            *half = 0.5 * width;
-        }
-        let mut count = 0;
-        self.each_block(row, 0.5, |code| {
-            if count < ENOUGH {
-                let part = self.part(code as usize);
-                count += part.near(&self.values, row, &half);
-            }
-        });
-        count.min(ENOUGH)
-    }
-
-    /// Whether enough other passes come within one width on every channel.
-    fn is_revisited(&self, row: &[f64], number: u32) -> bool {
-        let mut others = Vec::new();
-        self.each_block(row, 1.0, |code| {
-            let part = self.part(code as usize);
-            for (at, &other) in self.rows[part.first..part.end].iter().enumerate() {
-                let far = other.abs_diff(number) > PASS_GAP;
-                let mut pairs = part.places(at).map(|place| self.values[place]).zip(row).zip(&self.widths);
-                if far && pairs.all(|((a, b), width)| (a - b).abs() <= *width) {
-                    others.push(other);
-                }
-            }
-        });
-        others.sort_unstable();
-        let seams = others.windows(2).filter(|pair| pair[1] - pair[0] > PASS_GAP).count();
-        !others.is_empty() && 1 + seams >= PASSES
-    }
-
-    /// Where a block's rows lie among those gathered.
-    fn part(&self, block: usize) -> Part {
-        Part::of(&self.starts, block, self.widths.len())
     }
 }
 
-/// The gathered rows of one block: their values stand column by column, so that several rows are
-/// compared at once.
-#[derive(Clone, Copy, Debug)]
-struct Part {
-    first: usize,
-    end: usize,
+/// Doubtful rows by the blocks that their boxes touch.
+///
+/// Within a block their values stand column by column, so that a row is compared with several at once.
+#[derive(Debug, Default)]
+struct Boxes {
     columns: usize,
+    /// Per block: where its doubtful rows start; one entry more than blocks.
+    starts: Vec<u32>,
+    /// Places of the doubtful rows.
+    places: Vec<u32>,
+    values: Vec<f64>,
 }
 
-impl Part {
-    fn of(starts: &[u32], block: usize, columns: usize) -> Self {
-        Self { first: starts[block] as usize, end: starts[block + 1] as usize, columns }
+impl Boxes {
+    /// Sorts what was touched by block. `values` holds the doubtful rows, one after another.
+    fn new(blocks: usize, touched: Vec<(u32, u32)>, values: &[f64], columns: usize) -> Self {
+        let mut starts = vec![0; blocks + 1];
+        for &(block, _) in &touched {
+            starts[block as usize + 1] += 1;
+        }
+        for block in 0..blocks {
+            starts[block + 1] += starts[block];
+        }
+        let mut filled = starts.clone();
+        let mut boxes = Self {
+            columns,
+            places: vec![0; touched.len()],
+            values: vec![0.0; touched.len() * columns],
+            starts,
+        };
+        for (block, place) in touched {
+            let to = &mut filled[block as usize];
+            boxes.places[*to as usize] = place;
+            let part = boxes.part(block);
+            let mut at = part.start * columns + *to as usize - part.start;
+            for &value in &values[place as usize * columns..(place as usize + 1) * columns] {
+                boxes.values[at] = value;
+                at += part.len();
+            }
+            *to += 1;
+        }
+        boxes
     }
 
-    /// Places of the values of the block's row of this number, column by column.
-    fn places(self, row: usize) -> impl Iterator<Item = usize> {
-        let rows = (self.end - self.first).max(1);
-        (self.first * self.columns + row..self.end * self.columns).step_by(rows)
+    /// Where a block's doubtful rows stand.
+    fn part(&self, block: u32) -> std::ops::Range<usize> {
+        self.starts[block as usize] as usize..self.starts[block as usize + 1] as usize
     }
 
-    /// Rows of the block within half a width of `row` on every channel.
-    fn near(self, values: &[f64], row: &[f64], half: &[f64; MOST_COLUMNS]) -> u32 {
-        const LANES: usize = 8;
-        let rows = self.end - self.first;
-        let values = &values[self.first * self.columns..self.end * self.columns];
-        let mut count = 0;
-        let mut from = 0;
-        while from < rows {
-            let lanes = (rows - from).min(LANES);
-            // By how much each row is too far away on the worst channel.
+    /// Places of the doubtful rows of a part that lie within `side` of `row` on every column.
+    fn each_near(
+        &self,
+        part: std::ops::Range<usize>,
+        row: &[f64],
+        side: &[f64; MOST_COLUMNS],
+        mut work: impl FnMut(usize),
+    ) {
+        const LANES: usize = 4;
+        let rows = part.len();
+        let values = &self.values[part.start * self.columns..part.end * self.columns];
+        let places = &self.places[part];
+        for (lane, places) in places.chunks(LANES).enumerate() {
+            // By how much each is too far away on the worst column.
             let mut beyond = [0.0_f64; LANES];
-            for (axis, (middle, half)) in row.iter().zip(half).enumerate() {
-                let others = &values[axis * rows + from..][..lanes];
+            for ((column, value), side) in values.chunks_exact(rows).zip(row).zip(side) {
+                let others = &column[lane * LANES..];
                 for (beyond, other) in beyond.iter_mut().zip(others) {
-                    let distance = (other - middle).abs() - half;
+                    let distance = (other - value).abs() - side;
                     *beyond = if distance > *beyond { distance } else { *beyond };
                 }
             }
-            count += beyond[..lanes].iter().map(|&beyond| u32::from(beyond <= 0.0)).sum::<u32>();
-            from += lanes;
+            for (beyond, &place) in beyond.iter().zip(places) {
+                if *beyond <= 0.0 {
+                    work(place as usize);
+                }
+            }
         }
-        count
     }
 }

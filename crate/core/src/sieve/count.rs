@@ -219,7 +219,7 @@ impl Counter {
                     return Phase::Centred(centred);
                 }
                 self.counts.counted_exactly = centred.doubtful.len();
-                for (&row, &(count, revisited)) in centred.doubtful.iter().zip(&centred.found) {
+                for (&row, (count, revisited)) in centred.doubtful.iter().zip(centred.found()) {
                     let flag = if revisited { REVISITED } else { 0 };
                     self.counts.stored[row as usize] = (count * SHIFTS) | flag;
                 }
