@@ -35,9 +35,13 @@ Object.assign(globalThis.bench, {
   },
   /** Moves the page's own slider; milliseconds from each move to new pixels, and the longest task meanwhile. */
   async slide(moves) {
+    const drawn = () => new Promise((done) => setTimeout(done, 700));
+    const card = [...document.querySelectorAll(".stage .head")].find((head) => /sieve/i.test(head.textContent));
+    if (card?.getAttribute("aria-expanded") === "false") card.click();
+    await drawn();
     const fold = document.getElementById("fold-sieve-fine");
     if (fold && !fold.open) fold.querySelector("summary").click();
-    await new Promise((done) => setTimeout(done, 700));
+    await drawn();
     const slider = [...document.querySelectorAll("label")].find((label) => /least rows/i.test(label.textContent) && document.getElementById(label.htmlFor)?.type === "range");
     if (!slider) throw new Error("the page shows no slider for the least rows");
     const id = slider.htmlFor;

@@ -21,6 +21,10 @@ const WIDE: u32 = 48;
 /// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
 const DOUBTFUL: u32 = 8;
 
+/// Of a long log in which more than one row in so many would be counted exactly none is: its cells are too narrow
+/// to tell rows apart, and an exact count of hardly any neighbours tells no more than the mean.
+const CROWD: usize = 4;
+
 /// What counting needs to know of the columns, whatever the cells: kept, it saves going through the rows.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Prepared {
@@ -296,6 +300,9 @@ impl Counter {
             }
         }
         let low = |(row, &stored): (usize, &u32)| (stored <= most).then_some(row as u32);
+        if rows > LONG && self.counts.stored.iter().filter(|&&stored| stored <= most).count() > rows / CROWD {
+            return Vec::new();
+        }
         self.counts.stored.iter().enumerate().filter_map(low).collect()
     }
 
