@@ -100,6 +100,26 @@ fn agrees_with_its_slow_twin_over_two_to_eight_columns() {
 }
 
 #[test]
+fn a_long_log_of_rows_that_are_all_alone_is_counted_by_the_mean() {
+    let mut numbers = Numbers(5);
+    // Above the length from which only a share of the rows is counted exactly.
+    let rows = 300_000;
+    let table: Vec<Vec<f64>> = (0..5).map(|_| (0..rows).map(|_| numbers.unit()).collect()).collect();
+    let counts = count_columns(&table, &[0.005; 5], Vote::Off);
+    assert_eq!(counts.counted_exactly, 0);
+    assert!((0..rows).step_by(1001).all(|row| counts.count(row).is_some_and(|count| count < 2.0)));
+    // Where a few are alone among many alike, those few are counted exactly.
+    let (mut table, lone) = (vec![vec![1.0; rows]; 5], 1000);
+    for (column, others) in table.iter_mut().enumerate() {
+        for row in (0..rows).step_by(rows / lone) {
+            others[row] = 2.0 + numbers.unit() * (1.0 + column as f64);
+        }
+    }
+    let counts = count_columns(&table, &[0.01; 5], Vote::Off);
+    assert!((900..=1100).contains(&counts.counted_exactly), "{}", counts.counted_exactly);
+}
+
+#[test]
 fn slices_do_not_change_the_counts() {
     let table = strays(30_000, 4, 5);
     let slices: Vec<&[f64]> = table.iter().map(Vec::as_slice).collect();
