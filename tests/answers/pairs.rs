@@ -9,7 +9,7 @@ use crate::support::{Draw, Table};
 
 /// A fixture with known resistances and the calibration that was measured for it: the truth drawn
 /// around it within its covariance.
-fn fixture(draw: &mut Draw) -> (Correction, Correction) {
+pub(crate) fn fixture(draw: &mut Draw) -> (Correction, Correction) {
     let mut measured = Correction::as_logged();
     measured.grade = Grade::Settled;
     let set = [

@@ -1,8 +1,10 @@
 //! Asked points and cells: the stated intervals hold what is true.
 
+use wattsieve_core::fixture::{State, spread};
 use wattsieve_core::loss::{LossModel, at};
 use wattsieve_core::map::{Circumstances, Extent, Grid, How, Index, Map, Operating, Settings, at as at_rows};
 
+use crate::pairs::fixture;
 use crate::support::{Draw, Table, exact};
 
 /// A made-up step-down converter, not one of the demo: loss in W at V_A and I_o.
@@ -107,6 +109,72 @@ fn intervals_hold_the_truth_on_rows_that_hang_together() {
 #[test]
 fn intervals_hold_the_truth_on_few_rows() {
     coverage(false, 1200);
+}
+
+/// Fewest and most of `n` that come out with a probability `p` each, but for a share of 5 in 10 000 on either side.
+///
+/// **Source** binomial distribution, summed.
+fn binomial_bounds(n: usize, p: f64) -> [usize; 2] {
+    let mut term = libm::pow(1.0 - p, n as f64);
+    let mut below = 0.0;
+    let mut bounds = [0, n];
+    for k in 0..=n {
+        if below < 5e-4 {
+            bounds[0] = k;
+        }
+        below += term;
+        if below > 1.0 - 5e-4 {
+            bounds[1] = k;
+            break;
+        }
+        term *= (n - k) as f64 / (k + 1) as f64 * p / (1.0 - p);
+    }
+    bounds
+}
+
+/// The same sweeps seen through a fixture that differs from its calibration, each seed by another draw.
+fn through_a_fixture(seed: u64, rows: usize) -> Table {
+    let mut draw = Draw(seed ^ 0x5bd1_e995);
+    let (truth, measured) = fixture(&mut draw);
+    let converter = Operating::collect(&Table::new(Vec::new(), truth, NOISE));
+    let still = bench(seed, rows, false);
+    let readings = still
+        .readings
+        .iter()
+        .map(|[v_in, high, low, i_in, i_out]| {
+            let state = State { v_in: *v_in, i_in: *i_in, v_out: high - low, i_out: *i_out };
+            converter.reading_of(state, *low)
+        })
+        .collect();
+    Table::new(readings, measured, NOISE)
+}
+
+#[test]
+fn intervals_of_places_on_the_map_hold_the_truth() {
+    const SEEDS: usize = 200;
+    let [least, most] = binomial_bounds(SEEDS, 0.95);
+    assert!((170..190).contains(&least) && (195..=200).contains(&most), "{least} {most}");
+    let mut inside = [0; ASKED.len()];
+    let (mut width, mut scatter) = (0.0, 0.0);
+    for seed in 0..SEEDS as u64 {
+        let op = Operating::collect(&through_a_fixture(seed * 6151 + 5, 2400));
+        let points = at_rows(&op, &Index::of(&op), &ASKED, &[0.62]);
+        for (k, point) in points.iter().enumerate() {
+            assert_eq!(point.how, How::Rows, "{point:?}");
+            let interval = spread(&op.correction, &point.spot(&op).unwrap());
+            let (low, high) = (interval.low.unwrap(), interval.high.unwrap());
+            inside[k] += usize::from((low..=high).contains(&truth(point.v_in, point.i_out)));
+            width += 0.5 * (high - low);
+            scatter += 1.96 * point.u_random.unwrap();
+        }
+    }
+    let share = scatter / width;
+    println!("{inside:?} of {SEEDS} inside, binomial {least} to {most}; scatter {share:.2} of the width");
+    // Neither of the two kinds of uncertainty decides alone.
+    assert!((0.05..0.95).contains(&share), "{share}");
+    for (place, inside) in ASKED.iter().zip(inside) {
+        assert!((least..=most).contains(&inside), "{place:?}: {inside} of {SEEDS}");
+    }
 }
 
 #[test]
