@@ -3,7 +3,9 @@
 
 use serde_json::{Value, json};
 use thirtyfour::Key;
-use wattsieve_browser_tests::{Browser, Folder, Outcome, View, hand_table, restless_log, step_up_log};
+use wattsieve_browser_tests::{
+    Browser, Folder, Outcome, View, hand_table, output_shorted_log, restless_log, step_up_log,
+};
 
 use crate::bench::{SETTLED, demo};
 use crate::fixture::{OPEN, SETTLING};
@@ -157,9 +159,23 @@ async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
     browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
     let mut logs = OPEN.to_vec();
     logs.extend([SETTLING, "lamp-diode.csv"]);
-    browser.choose("#files", &demo(&logs)).await?;
+    let mut files = demo(&logs);
+    files.push(browser.folder().write("fixture-output-shorted.csv", output_shorted_log().as_bytes())?);
+    browser.choose("#files", &files).await?;
     browser.wait_until("the logs", SETTLED).await?;
     browser.click("#tab-fixture").await?;
+    let unknown = "return document.querySelectorAll('.bigframe svg rect.known').length";
+    let before = browser.run(unknown, vec![]).await?.as_u64();
+    // A meter across one contact settles what runs see only in sums.
+    for fold in ["how", "meter"] {
+        unfold(&browser, fold).await?;
+    }
+    browser.press("#fold-meter button", "Add a reading").await?;
+    browser.wait_until("the reading", "wattsieve.state().settings.fixture.meter.length === 1").await?;
+    browser.wait_until("the answers", SETTLED).await?;
+    browser.rest().await?;
+    let after = browser.run(unknown, vec![]).await?.as_u64();
+    assert!(after > before, "the meter's contact is not lit: {before:?} pieces, then {after:?}");
     for fold in ["wires", "runs"] {
         unfold(&browser, fold).await?;
     }
@@ -186,12 +202,12 @@ async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
         browser.run(open, vec![]).await?;
         for (view, size) in [(View::WIDE, "wide"), (DARK_PHONE, "phone-dark")] {
             browser.look(view).await?;
-            tokio::time::sleep(std::time::Duration::from_millis(400)).await;
+            browser.rest().await?;
             let faults = browser.run(FAULTS, vec![]).await?;
             let faults = faults.as_array().into_iter().flatten().filter_map(Value::as_str);
             found.extend(faults.map(|fault| format!("{name}, {size}: {fault}")));
             browser.look(View { height: 4000, ..view }).await?;
-            tokio::time::sleep(std::time::Duration::from_millis(200)).await;
+            browser.rest().await?;
             browser.shot(&format!("wiring-{name}-{size}")).await?;
         }
         // A run lights what it shows, in every wiring.
@@ -200,8 +216,14 @@ async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
         for run in lit.as_array().into_iter().flatten() {
             let any = run[1].as_u64() > Some(0);
             let kind = run[0].as_str().unwrap_or_default();
-            assert_eq!(any, matches!(kind, "straight_through" | "input_shorted"), "{name}: {lit}");
+            assert_eq!(
+                any,
+                matches!(kind, "straight_through" | "input_shorted" | "output_shorted"),
+                "{name}: {lit}"
+            );
         }
+        let kinds: Vec<_> = lit.as_array().into_iter().flatten().filter_map(|run| run[0].as_str()).collect();
+        assert!(kinds.contains(&"output_shorted"), "{name}: {lit}");
     }
     assert!(found.is_empty(), "{}", found.join("\n"));
     browser.close().await

@@ -14,7 +14,7 @@ mod xml;
 pub use browser::Browser;
 pub use command::{command_path, results_of_command};
 pub use folder::{Folder, workspace};
-pub use logs::{hand_table, restless_log, step_up_log};
+pub use logs::{hand_table, output_shorted_log, restless_log, step_up_log};
 pub use looking::{Scheme, View};
 pub use server::CountingServer;
 pub use xml::words_of_svg;
