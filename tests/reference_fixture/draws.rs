@@ -87,7 +87,8 @@ fn sum_of_four() -> (Correction, Spot) {
         c.covariance[p as usize][p as usize] = 1e-6;
     }
     let reading = [1.0, 0.5, 0.0, 1.0, 1.0];
-    let spot = Spot { reading, reading_u: [0.0, 1e-3, 0.0, 0.0, 0.0], state: c.apply(reading) };
+    let spot =
+        Spot { reading, reading_u: [0.0, 1e-3, 0.0, 0.0, 0.0], delays_u: 0.0, state: c.apply(reading) };
     (c, spot)
 }
 
@@ -119,7 +120,7 @@ fn a_product_of_two_zeros_is_not_missed() {
         c.covariance[q][i] = r * 1e-4;
         c.covariance[i][q] = r * 1e-4;
         let reading = [1.0, 0.0, 0.0, 1.0, 0.0];
-        let spot = Spot { reading, reading_u: [0.0; 5], state: c.apply(reading) };
+        let spot = Spot { reading, reading_u: [0.0; 5], delays_u: 0.0, state: c.apply(reading) };
         let drawn = draw(&c, &spot).unwrap();
         let u = 1e-4 * (1.0 + r * r).sqrt();
         assert!((drawn.u / u - 1.0).abs() < 0.04, "{r}: {drawn:?}");

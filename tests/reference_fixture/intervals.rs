@@ -64,7 +64,12 @@ fn intervals_hold_what_they_say_at_every_load() {
         // 0.2 W and 5 % of the output lost, read at 12.6 and 5 V, with some scatter of the readings.
         let i_in = (5.0 * i_out * 1.05 + 0.02) / 12.6;
         let reading = [12.6, 5.0, 0.0, i_in, i_out];
-        let spot = Spot { reading, reading_u: [2e-4, 1e-4, 0.0, 1e-4, 1e-4], state: c.apply(reading) };
+        let spot = Spot {
+            reading,
+            reading_u: [2e-4, 1e-4, 0.0, 1e-4, 1e-4],
+            delays_u: 0.0,
+            state: c.apply(reading),
+        };
         let interval = fixture::spread(&c, &spot);
         let all = brute(&c, &spot, seed as u64);
         let share = inside(&all, interval.low.unwrap(), interval.high.unwrap_or(f64::INFINITY));

@@ -13,7 +13,7 @@ fn u_of(c: &Calibration, place: usize) -> f64 {
 }
 
 fn spot(c: &Calibration, reading: [f64; 5]) -> Spot {
-    Spot { reading, reading_u: [0.0; 5], state: c.correction.apply(reading) }
+    Spot { reading, reading_u: [0.0; 5], delays_u: 0.0, state: c.correction.apply(reading) }
 }
 
 const SERVICE: [f64; 5] = [12.6, 5.0, 0.05, 2.5, 5.8];
@@ -307,7 +307,10 @@ fn a_check_tells_a_moved_contact() {
     let c = &record.correction;
     check.tell_points(
         c,
-        &[("A".to_owned(), Spot { reading: SERVICE, reading_u: [0.0; 5], state: c.apply(SERVICE) })],
+        &[(
+            "A".to_owned(),
+            Spot { reading: SERVICE, reading_u: [0.0; 5], delays_u: 0.0, state: c.apply(SERVICE) },
+        )],
     );
     let sum = check.parameters.iter().find(|p| p.name == "correction_sum").unwrap();
     assert!((sum.difference.value.unwrap() - 0.012).abs() < 3.0 * sum.difference.u.unwrap());
@@ -351,7 +354,8 @@ fn acceptance_is_made_from_what_was_held_back() {
 #[test]
 fn draws_take_over_where_the_law_bends() {
     let c = worked(&json("uncertainty/efficiency-points.json"));
-    let spot = |reading: [f64; 5]| Spot { reading, reading_u: [0.0; 5], state: c.apply(reading) };
+    let spot =
+        |reading: [f64; 5]| Spot { reading, reading_u: [0.0; 5], delays_u: 0.0, state: c.apply(reading) };
     let heavy = fixture::spread(&c, &spot([12.6, 4.9519, 0.0, 0.42307, 1.0]));
     assert_eq!(heavy.by, "linear");
     // 2 mA of input current with 0.5 mA of offset: the denominator lies four of its u from zero.

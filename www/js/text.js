@@ -126,7 +126,7 @@ export const GRADE = {
 /** Parts of an interval. @type {Record<string, string>} */
 export const PART = {
   random: "row scatter", scatter: "row scatter", noise: "row scatter", gain: "gain", gains: "gain", voltage_gain: "voltage gain", current_gain: "current gain",
-  offset: "offsets", offsets: "offsets", fixture: "fixture", contacts: "contacts", split: "its split", delay: "delays", alignment: "delays",
+  offset: "offsets", offsets: "offsets", fixture: "fixture", contacts: "contacts", split: "its split", delay: "delays", delays: "delays between channels", alignment: "delays",
   leak: "volts in the amperes", resolution: "resolution", replug: "plugging in again", jumper: "bridging wires",
 };
 

@@ -131,7 +131,7 @@ export function cellReading(pair) {
       [`${pair.first} minus ${pair.second}`, quantity({ value: cell.value, u: cell.u }, "points")],
       ["Loss", quantity(cell.loss, "W")],
       ["± from scatter", quantity({ value: cell.u_random, u: null }, "points", 2)],
-      ["± from the fixture", quantity({ value: cell.u_systematic, u: null }, "points", 2)],
+      ["± from fixture and delays", quantity({ value: cell.u_systematic, u: null }, "points", 2)],
       ["Rows", count(cell.n)],
       ["Passes", count(cell.visits)],
     ].filter(([, value]) => value !== "–"), "facts", "The cell"),

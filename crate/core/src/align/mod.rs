@@ -6,6 +6,7 @@
 mod aligned;
 pub mod clocks;
 mod delays;
+mod doubt;
 mod moving;
 mod settings;
 mod steps;
@@ -14,7 +15,9 @@ mod up_down;
 
 pub use aligned::Aligned;
 pub(crate) use aligned::factor;
+use delays::present;
 pub use delays::{ByChannel, Delays, Source, Summary, estimate};
+pub use doubt::Doubt;
 pub use moving::change_of_a_row;
 pub use settings::{Mode, Settings};
 pub use steps::{Noise, Steps};

@@ -3,9 +3,9 @@
 //! Order of a run: alignment, gates, count, verdicts, labels, answers. The fixture stands beside the
 //! runs: it needs the calibration inputs only, so calibrating anew never changes who is removed.
 
-use super::run::RunRows;
+use super::run::{Run, RunRows};
 use super::{Bench, Kind, calibrate, label};
-use crate::align::{self, Aligned, Delays, Noise, Steps};
+use crate::align::{self, Aligned, Delays, Doubt, Noise, Steps};
 use crate::channel::Readings;
 use crate::fixture::Grade;
 use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
@@ -454,7 +454,28 @@ impl Bench {
             refused: run.pulsed.used == pulse::Used::Refused,
             form: &run.form,
             timed: run.settled != Some(Settled::Untimed),
+            doubt: self.doubt(run, readings, delays),
         })
+    }
+
+    /// What is not known of a run's delays. The channels of another logger move with its clock, together.
+    fn doubt(&self, run: &Run, readings: &Readings, delays: &Delays) -> Doubt {
+        if run.loggers.is_empty() {
+            return Doubt::of(delays, readings);
+        }
+        let own = match self.settings.align.mode {
+            align::Mode::Stated => Delays::stated(&self.settings.align),
+            _ => Delays::none(),
+        };
+        let mut doubt = Doubt::of(&own, readings);
+        for logger in run.loggers.iter().filter(|logger| logger.clocks.usable()) {
+            let mut cause = [0.0; 5];
+            for channel in &logger.channels {
+                cause[channel.index()] = logger.clocks.row_u.unwrap_or(0.0);
+            }
+            doubt.add_own(cause, readings);
+        }
+        doubt
     }
 
     /// How sure the answers are.

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use crate::align::clocks::{Clocks, Stated};
-use crate::align::{Aligned, Delays, Noise, Steps};
+use crate::align::{Aligned, Delays, Doubt, Noise, Steps};
 use crate::channel::{CHANNELS, Channel, Readings};
 use crate::fixture::Correction;
 use crate::map::{CutOff, Index, Operating, Source};
@@ -125,6 +125,8 @@ pub struct RunRows<'a> {
     pub form: &'a [Vec<f64>; 2],
     /// Whether times are known; else rows are only counted.
     pub timed: bool,
+    /// What is not known of the delays between channels.
+    pub doubt: Doubt,
 }
 
 impl RunRows<'_> {
@@ -177,6 +179,10 @@ impl Rows for RunRows<'_> {
 
     fn noise(&self) -> [f64; 5] {
         self.noise
+    }
+
+    fn doubt(&self) -> Doubt {
+        self.doubt.clone()
     }
 
     fn settled(&self) -> bool {

@@ -1,6 +1,7 @@
 //! One difference of two runs at one place.
 
 use super::Settings;
+use crate::align::Doubt;
 use crate::fixture::{Correction, PARAMETERS, Parameter};
 use crate::map::local::Place;
 use crate::map::{How, Operating, Point, minus, plus};
@@ -18,6 +19,8 @@ pub(crate) struct Delta {
     pub(crate) systematic: Option<[f64; 3]>,
     /// Variances from contacts made again between the runs.
     pub(crate) replug: [f64; 3],
+    /// Variances from the delays between channels.
+    pub(crate) delays: [f64; 3],
 }
 
 /// How two runs' corrections go together.
@@ -30,6 +33,8 @@ pub(crate) struct Fixtures<'a> {
     pub(crate) known: bool,
     /// Scatter of one port's resistance when its contacts are made again, ohm.
     pub(crate) replug: f64,
+    /// What is not known of the delays of either run's channels.
+    pub(crate) doubts: [&'a Doubt; 2],
 }
 
 impl<'a> Fixtures<'a> {
@@ -40,6 +45,7 @@ impl<'a> Fixtures<'a> {
             shared: first.correction == second.correction,
             known: first.accuracy_known() && second.accuracy_known(),
             replug: settings.replug,
+            doubts: [&first.doubt, &second.doubt],
         }
     }
 
@@ -52,6 +58,16 @@ impl<'a> Fixtures<'a> {
             self.first.variance(&minus(a, b)).max(0.0)
         } else {
             self.first.variance(a).max(0.0) + self.second.variance(b).max(0.0)
+        }
+    }
+
+    /// Variance from the delays between channels: one error where both runs rest on the same delays.
+    pub(crate) fn delayed(&self, a: &[f64; 5], b: &[f64; 5]) -> f64 {
+        let [first, second] = self.doubts;
+        if first.same_as(second) {
+            first.variance(&std::array::from_fn(|k| a[k] - b[k]))
+        } else {
+            first.variance(a) + second.variance(b)
         }
     }
 
@@ -70,11 +86,13 @@ impl Delta {
         let mut random = [0.0; 3];
         let mut systematic = [0.0; 3];
         let mut replug = [0.0; 3];
+        let mut delays = [0.0; 3];
         for k in 0..3 {
             let (a, b) = (&first.sensitivity[k], &second.sensitivity[k]);
             random[k] = first.u_random[k] * first.u_random[k] + second.u_random[k] * second.u_random[k];
             systematic[k] = fixtures.variance(a, b);
             replug[k] = fixtures.replugged(a, b);
+            delays[k] = fixtures.delayed(&first.per_second[k], &second.per_second[k]);
         }
         Self {
             value: [
@@ -85,6 +103,7 @@ impl Delta {
             random,
             systematic: fixtures.known.then_some(systematic),
             replug,
+            delays,
             first,
             second,
         }
@@ -92,12 +111,12 @@ impl Delta {
 
     /// Standard uncertainty of (0) efficiency, (1) loss or (2) output power.
     pub(crate) fn u(&self, which: usize) -> Option<f64> {
-        self.systematic.map(|systematic| (systematic[which] + self.random[which] + self.replug[which]).sqrt())
+        self.u_systematic(which).map(|systematic| (systematic * systematic + self.random[which]).sqrt())
     }
 
-    /// Systematic standard uncertainty, contacts made again included.
+    /// Systematic standard uncertainty, contacts made again and delays included.
     pub(crate) fn u_systematic(&self, which: usize) -> Option<f64> {
-        self.systematic.map(|systematic| (systematic[which] + self.replug[which]).sqrt())
+        self.systematic.map(|systematic| (systematic[which] + self.replug[which] + self.delays[which]).sqrt())
     }
 
     /// Efficiency difference over its uncertainty.
@@ -115,8 +134,14 @@ impl Delta {
     fn p_in(&self, fixtures: &Fixtures<'_>) -> Quantity {
         let sum = |place: &Place| plus(&place.sensitivity[1], &place.sensitivity[2]);
         let (a, b) = (sum(&self.first), sum(&self.second));
-        let variance =
-            fixtures.variance(&a, &b) + fixtures.replugged(&a, &b) + self.random[1] + self.random[2];
+        let moved = |place: &Place| -> [f64; 5] {
+            std::array::from_fn(|k| place.per_second[1][k] + place.per_second[2][k])
+        };
+        let variance = fixtures.variance(&a, &b)
+            + fixtures.replugged(&a, &b)
+            + fixtures.delayed(&moved(&self.first), &moved(&self.second))
+            + self.random[1]
+            + self.random[2];
         Quantity {
             value: Some(self.value[1] + self.value[2]),
             u: fixtures.known.then(|| variance.sqrt()),
@@ -146,6 +171,7 @@ impl Delta {
             why: None,
             u_random: Some(self.random[0].sqrt()),
             u_systematic: self.u_systematic(0),
+            u_delays: self.delays[0].sqrt(),
         }
     }
 }

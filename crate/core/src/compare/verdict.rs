@@ -64,8 +64,21 @@ fn mean(evidence: &Evidence<'_>, which: usize) -> (f64, Option<f64>) {
         b = plus(&b, &times(&delta.second.sensitivity[which], 1.0 / n));
     }
     let cells = (n / 9.0).max(1.0);
-    let variance = random / cells + evidence.fixtures.variance(&a, &b) + evidence.fixtures.replugged(&a, &b);
+    let [first, second] = [0, 1].map(|run| mean_per_second(evidence, run, which));
+    let variance = random / cells
+        + evidence.fixtures.variance(&a, &b)
+        + evidence.fixtures.replugged(&a, &b)
+        + evidence.fixtures.delayed(&first, &second);
     (value, evidence.fixtures.known.then(|| variance.sqrt()))
+}
+
+/// Mean over all cells of one run's change for each second by which a channel is moved.
+fn mean_per_second(evidence: &Evidence<'_>, run: usize, which: usize) -> [f64; 5] {
+    let n = evidence.deltas.len() as f64;
+    std::array::from_fn(|k| {
+        let of = |delta: &Delta| if run == 0 { &delta.first } else { &delta.second }.per_second[which][k];
+        evidence.deltas.iter().map(of).sum::<f64>() / n
+    })
 }
 
 /// The first sentence is short and stands alone; region and limits follow in sentences of their own.

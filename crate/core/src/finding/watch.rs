@@ -73,8 +73,21 @@ impl Watch {
     }
 }
 
-fn spot(op: &Operating, state: State, low: f64, scale: f64) -> Spot {
-    Spot { reading: op.reading_of(state, low), reading_u: op.noise.map(|noise| scale * noise), state }
+/// A point that stands for these operating rows.
+fn spot(op: &Operating, rows: &[usize]) -> Spot {
+    let n = rows.len() as f64;
+    let mean = |column: &[f64]| rows.iter().map(|&k| column[k]).sum::<f64>() / n;
+    let state =
+        State { v_in: mean(&op.v_in), i_in: mean(&op.i_in), v_out: mean(&op.v_out), i_out: mean(&op.i_out) };
+    let reading = op.reading_of(state, mean(&op.v_low));
+    let mut slope = [0.0; 5];
+    if !op.doubt.is_none() {
+        for &k in rows {
+            slope.iter_mut().zip(op.slope(k)).for_each(|(sum, own)| *sum += own / n);
+        }
+    }
+    let delays_u = op.doubt.u(&op.per_second(&op.correction.sensitivity(reading), slope));
+    Spot { reading, reading_u: op.noise.map(|noise| noise / n.sqrt()), delays_u, state }
 }
 
 fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
@@ -90,15 +103,7 @@ fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
         .map(|share| {
             let place = ((op.len() - 1) as f64 * share) as usize;
             let rows = &order[place.saturating_sub(half)..(place + half + 1).min(op.len())];
-            let n = rows.len() as f64;
-            let mean = |column: &[f64]| rows.iter().map(|&k| column[k]).sum::<f64>() / n;
-            let state = State {
-                v_in: mean(&op.v_in),
-                i_in: mean(&op.i_in),
-                v_out: mean(&op.v_out),
-                i_out: mean(&op.i_out),
-            };
-            spot(op, state, mean(&op.v_low), 1.0 / n.sqrt())
+            spot(op, rows)
         })
         .collect()
 }

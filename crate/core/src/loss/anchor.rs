@@ -68,6 +68,8 @@ pub(super) fn anchored(op: &Operating, model: &LossModel, v_in: f64, i_out: f64)
         p_out,
         u_random: [libm::hypot(p_out * u_loss, loss * u_p_out) / square, u_loss, u_p_out],
         sensitivity: [efficiency, by_loss, out],
+        // Settled points stand still.
+        per_second: [[0.0; 5]; 3],
         n,
         n_effective: n as f64,
         by_rows: true,

@@ -230,6 +230,8 @@ pub(super) fn from_model(op: &Operating, model: &LossModel, v_in: f64, i_out: f6
         p_out,
         u_random: [predicted.u_random * p_out / square, predicted.u_random, 0.0],
         sensitivity: [efficiency, loss, out],
+        // The model rests on rows all over the run; which way they moved is not held in it.
+        per_second: [[0.0; 5]; 3],
         n: op.len(),
         n_effective: op.len() as f64,
         by_rows: false,

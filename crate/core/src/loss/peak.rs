@@ -186,19 +186,25 @@ fn peak_of(op: &Operating, points: &[u32], splits: &[f64]) -> Peak {
     let current = libm::exp(place(top));
     let u_random = (form(&inverse, &columns(place(top)), 4) * scale).sqrt();
     // State at the top, from the rows near it.
-    let mut sums = [0.0; 5];
+    let mut sums = [0.0; 4];
+    let mut slope = [0.0; 5];
     for &k in &points {
         let s = libm::log(op.i_out[k]) - place(top);
         if s.abs() < 0.2 {
-            for (sum, x) in sums.iter_mut().zip([1.0, op.v_in[k], op.v_out[k], op.v_low[k], 0.0]) {
+            for (sum, x) in sums.iter_mut().zip([1.0, op.v_in[k], op.v_out[k], op.v_low[k]]) {
                 *sum += x;
+            }
+            if !op.doubt.is_none() {
+                slope.iter_mut().zip(op.slope(k)).for_each(|(sum, own)| *sum += own);
             }
         }
     }
     let (volts, v_out, low) = (sums[1] / sums[0], sums[2] / sums[0], sums[3] / sums[0]);
     let state = State { v_in: volts, i_in: v_out * current / best / volts, v_out, i_out: current };
     let reading = op.reading_of(state, low);
-    let systematic = op.correction.variance(&op.correction.sensitivity(reading)).max(0.0).sqrt() * best;
+    let sensitivity = op.correction.sensitivity(reading);
+    let delays = op.doubt.variance(&op.per_second(&sensitivity, slope.map(|sum| sum / sums[0])));
+    let systematic = (op.correction.variance(&sensitivity).max(0.0) + delays).sqrt() * best;
     let known = op.accuracy_known();
     // The top is flat: its place is known to where the curve falls by its own uncertainty.
     let curvature = (value(place(top) + 0.1) + value(place(top) - 0.1) - 2.0 * best) / 0.01;

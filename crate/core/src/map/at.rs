@@ -50,9 +50,12 @@ pub struct Point {
     /// Random part of `u`.
     #[serde(skip)]
     pub u_random: Option<f64>,
-    /// Systematic part of `u`.
+    /// Systematic part of `u`: from the fixture and from the delays between channels.
     #[serde(skip)]
     pub u_systematic: Option<f64>,
+    /// Part of `u_systematic` from the delays between channels; known without a calibration as well.
+    #[serde(skip)]
+    pub u_delays: f64,
 }
 
 impl Point {
@@ -73,6 +76,7 @@ impl Point {
             why: Some(why),
             u_random: None,
             u_systematic: None,
+            u_delays: 0.0,
         }
     }
 }
@@ -82,30 +86,35 @@ impl Point {
     pub(crate) fn from_place(op: &Operating, place: &Place) -> Self {
         let [efficiency, loss, p_out] = &place.sensitivity;
         let p_in = super::operating::plus(loss, p_out);
-        let systematic = |sensitivity: &[f64; PARAMETERS]| {
-            op.accuracy_known().then(|| op.correction.variance(sensitivity).max(0.0).sqrt())
+        let systematic = |sensitivity: &[f64; PARAMETERS], by_delays: &[f64; 5]| {
+            let delays = op.doubt.variance(by_delays);
+            op.accuracy_known().then(|| (op.correction.variance(sensitivity).max(0.0) + delays).sqrt())
         };
-        let quantity = |value: f64, random: f64, sensitivity: &[f64; PARAMETERS]| Quantity {
-            value: Some(value),
-            u: systematic(sensitivity).map(|u| libm::hypot(u, random)),
-            why: None,
-        };
-        let u_systematic = systematic(efficiency);
+        let quantity =
+            |value: f64, random: f64, sensitivity: &[f64; PARAMETERS], by_delays: &[f64; 5]| Quantity {
+                value: Some(value),
+                u: systematic(sensitivity, by_delays).map(|u| libm::hypot(u, random)),
+                why: None,
+            };
+        let [d_efficiency, d_loss, d_p_out] = &place.per_second;
+        let d_p_in: [f64; 5] = std::array::from_fn(|k| d_loss[k] + d_p_out[k]);
+        let u_systematic = systematic(efficiency, d_efficiency);
         let [r_efficiency, r_loss, r_p_out] = place.u_random;
         Self {
             v_in: place.v_in,
             i_out: place.i_out,
             value: Some(place.efficiency),
             u: u_systematic.map(|u| libm::hypot(u, r_efficiency)),
-            p_in: quantity(place.p_in(), libm::hypot(r_loss, r_p_out), &p_in),
-            p_out: quantity(place.p_out, r_p_out, p_out),
-            loss: quantity(place.loss, r_loss, loss),
+            p_in: quantity(place.p_in(), libm::hypot(r_loss, r_p_out), &p_in, &d_p_in),
+            p_out: quantity(place.p_out, r_p_out, p_out, d_p_out),
+            loss: quantity(place.loss, r_loss, loss, d_loss),
             interval: Spread { by: "none".into(), ..Spread::default() },
             n: place.n,
             how: if place.by_rows { How::Rows } else { How::Fit },
             why: None,
             u_random: Some(r_efficiency),
             u_systematic,
+            u_delays: op.doubt.u(d_efficiency),
         }
     }
 
@@ -128,7 +137,8 @@ impl Point {
         let reading = op.reading_of(state, op.v_low[near]);
         let sensitivity = op.correction.sensitivity(reading);
         let relative = self.u_random.map_or(0.0, |u| u / value.abs());
-        let spot = Spot { reading, reading_u: reading_u(&sensitivity, op.noise, relative), state };
+        let reading_u = reading_u(&sensitivity, op.noise, relative);
+        let spot = Spot { reading, reading_u, delays_u: self.u_delays / value.abs(), state };
         state.efficiency().is_finite().then_some(spot)
     }
 }

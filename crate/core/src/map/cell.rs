@@ -9,7 +9,7 @@ use serde::Serialize;
 use super::grid::Grid;
 use super::levels::Levels;
 use super::operating::{BLOCK, Operating};
-use crate::fixture::State;
+use crate::fixture::{PARAMETERS, Spot, State, leans};
 use crate::quantity::Quantity;
 
 /// One cell of a map.
@@ -27,7 +27,7 @@ pub struct Cell {
     pub u: Option<f64>,
     /// Part that shrinks with more rows; `None` with fewer than two.
     pub u_random: Option<f64>,
-    /// Part that does not, from the fixture; `None` where not known.
+    /// Part that does not, from the fixture and the delays between channels; `None` where not known.
     pub u_systematic: Option<f64>,
     /// Rows.
     pub n: usize,
@@ -101,6 +101,8 @@ pub(crate) struct Sums {
     i_in: f64,
     v_out: f64,
     low: f64,
+    /// Of [`Operating::slope`]; gathered only where the delays are in doubt.
+    slope: [f64; 5],
 }
 
 impl Sums {
@@ -120,6 +122,7 @@ impl Sums {
         self.i_in += other.i_in;
         self.v_out += other.v_out;
         self.low += other.low;
+        self.slope.iter_mut().zip(other.slope).for_each(|(sum, other)| *sum += other);
     }
 }
 
@@ -224,6 +227,9 @@ pub(crate) fn cells(
         sums.i_in += op.i_in[k];
         sums.v_out += op.v_out[k];
         sums.low += op.v_low[k];
+        if !op.doubt.is_none() {
+            sums.slope.iter_mut().zip(op.slope(k)).for_each(|(sum, own)| *sum += own);
+        }
     }
     flush(&mut totals, &mut block);
 
@@ -386,8 +392,10 @@ fn finish(
         })
     };
     let reading = op.reading_of(state, sums.low / n);
-    let systematic = |sensitivity: &[f64; crate::fixture::PARAMETERS], scale: f64| {
-        let variance = op.correction.variance(sensitivity).max(0.0);
+    let slope = sums.slope.map(|sum| sum / n);
+    let delays = |sensitivity: &[f64; PARAMETERS]| op.doubt.variance(&op.per_second(sensitivity, slope));
+    let systematic = |sensitivity: &[f64; PARAMETERS], scale: f64| {
+        let variance = op.correction.variance(sensitivity).max(0.0) + delays(sensitivity);
         op.accuracy_known().then(|| variance.sqrt() * scale)
     };
     let cell = |value: f64, u_random: Option<f64>, u_systematic: Option<f64>, wide: f64| Cell {
@@ -411,7 +419,8 @@ fn finish(
     let mut of_efficiency = cell(efficiency, u_random, systematic(&sensitivity, efficiency), widening[0]);
     of_efficiency.leans = u_random.is_some_and(|u| {
         let reading_u = crate::fixture::reading_u(&sensitivity, op.noise, u / efficiency.abs());
-        crate::fixture::leans(&op.correction, &crate::fixture::Spot { reading, reading_u, state })
+        let delays_u = delays(&sensitivity).sqrt();
+        leans(&op.correction, &Spot { reading, reading_u, delays_u, state })
     });
     (
         of_efficiency,

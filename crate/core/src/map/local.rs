@@ -44,6 +44,8 @@ pub(crate) struct Local {
     /// place `[v_in, i_out]` that the rows stand for.
     aside: f64,
     centre: [f64; 2],
+    /// How fast the rows change, as [`Operating::slope`], each row with its share in the answer.
+    slope: [f64; 5],
 }
 
 /// An answer at one point with its two kinds of uncertainty, wherever it comes from.
@@ -58,6 +60,8 @@ pub(crate) struct Place {
     pub(crate) u_random: [f64; 3],
     /// Sensitivities of efficiency, loss and output power to the fixture's parameters.
     pub(crate) sensitivity: [[f64; PARAMETERS]; 3],
+    /// How much efficiency, loss and output power change for each second by which a channel's samples are moved.
+    pub(crate) per_second: [[f64; 5]; 3],
     pub(crate) n: usize,
     pub(crate) n_effective: f64,
     /// From rows around the point, not from a model.
@@ -100,6 +104,7 @@ impl Local {
 
     /// The answer with its sensitivities.
     pub(crate) fn place(&self, op: &Operating) -> Place {
+        let sensitivity = self.sensitivities(op);
         Place {
             v_in: self.v_in,
             i_out: self.i_out,
@@ -107,7 +112,8 @@ impl Local {
             loss: self.loss,
             p_out: self.p_out(),
             u_random: [self.u_efficiency, self.u_loss, self.u_p_out],
-            sensitivity: self.sensitivities(op),
+            per_second: sensitivity.map(|one| op.per_second(&one, self.slope)),
+            sensitivity,
             n: self.n,
             n_effective: self.n_effective,
             by_rows: true,
@@ -352,6 +358,13 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
     let (variance_efficiency, effective) = chained(&rows, &loss_fit.influence, &joint, loss_fit.freedom);
     let (variance_loss, _) = chained(&rows, &loss_fit.influence, &loss_fit.residuals, loss_fit.freedom);
     let (variance_v, _) = chained(&rows, &v_fit.influence, &v_fit.residuals, v_fit.freedom);
+    let mut slope = [0.0; 5];
+    if !op.doubt.is_none() {
+        for (row, share) in near.iter().zip(&loss_fit.influence) {
+            let own = op.slope(row.point as usize);
+            slope.iter_mut().zip(own).for_each(|(sum, own)| *sum += share * own);
+        }
+    }
     let scale_i = i_out * window.x;
     let low = near.iter().map(|row| op.v_low[row.point as usize] * row.weight).sum::<f64>() / total;
     Some(Local {
@@ -372,5 +385,6 @@ fn fit(op: &Operating, near: &[Near], window: Window, v_in: f64, i_out: f64) -> 
             if use_a { v_in } else { v_in + mean[3] * window.v },
             if use_b { i_out } else { i_out * (1.0 + mean[1] * window.x) },
         ],
+        slope,
     })
 }

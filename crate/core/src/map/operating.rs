@@ -1,11 +1,15 @@
 //! The operating rows of one run in columns, at the converter's terminals.
 
+use crate::align::Doubt;
 use crate::fixture::{Correction, Grade, PARAMETERS, State};
 use crate::point::{Rows, each_reading};
 use crate::sieve::Reason;
 
 /// Rows per block of a sum; see the crate's rules for equal bytes.
 pub(crate) const BLOCK: usize = 65_536;
+
+/// Rows by which the neighbours that tell a slope may be away.
+const BESIDE: u32 = 2;
 
 /// Why a finite row is not an operating point, in the few kinds that a blank cell can state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -50,6 +54,8 @@ pub struct Operating {
     pub correction: Correction,
     /// Noise of one reading per channel, SI units.
     pub noise: [f64; 5],
+    /// What is not known of the delays between channels.
+    pub doubt: Doubt,
     /// Rows of the log, all of them.
     pub rows: usize,
     /// Whether the rows are settled points, each a visit of its own.
@@ -72,6 +78,7 @@ impl Operating {
             v_low: Vec::with_capacity(total),
             correction: rows.correction().clone(),
             noise: rows.noise(),
+            doubt: rows.doubt(),
             rows: total,
             settled: rows.settled(),
             other: Vec::new(),
@@ -172,6 +179,39 @@ impl Operating {
             x[3] * state.i_in + x[8] + x[10] * p,
             x[4] * state.i_out + x[9] + x[11] * q,
         ]
+    }
+
+    /// How fast V_A, I_i, V_B, I_o and the low output node change at a point, V/s and A/s.
+    ///
+    /// **Formula** difference quotient over the operating rows beside it, no further than [`BESIDE`] rows.
+    /// **Missing data** 0 where there are none or no time is known.
+    #[must_use]
+    pub(crate) fn slope(&self, k: usize) -> [f64; 5] {
+        let beside = |a: usize, b: usize| self.row[b] - self.row[a] <= BESIDE;
+        let first = if k > 0 && beside(k - 1, k) { k - 1 } else { k };
+        let last = if k + 1 < self.len() && beside(k, k + 1) { k + 1 } else { k };
+        let seconds = self.time[last] - self.time[first];
+        if seconds.is_nan() || seconds <= 0.0 {
+            return [0.0; 5];
+        }
+        [&self.v_in, &self.i_in, &self.v_out, &self.i_out, &self.v_low]
+            .map(|column| (column[last] - column[first]) / seconds)
+    }
+
+    /// How much a result changes for each second by which a channel's samples are moved, from its
+    /// sensitivities and from how fast the rows that it stands for change on average.
+    ///
+    /// **Units** `slope` as [`Operating::slope`]; unit of the result per s, in channel order.
+    /// **Formula** sensitivity to the reading times the reading's slope; a reading and its channel's offset enter
+    /// only as their difference. **Source** first-order expansion of `x(t + d)`. Rows of rising and of falling
+    /// current cancel in the mean; what they differ by is in the rows' scatter.
+    #[must_use]
+    pub(crate) fn per_second(&self, sensitivity: &[f64; PARAMETERS], slope: [f64; 5]) -> [f64; 5] {
+        let [v_in, i_in, v_out, i_out, low] = slope;
+        let still = State { v_in: 0.0, i_in: 0.0, v_out: 0.0, i_out: 0.0 };
+        let zero = self.reading_of(still, 0.0);
+        let moved = self.reading_of(State { v_in, i_in, v_out, i_out }, low);
+        std::array::from_fn(|k| sensitivity[5 + k] * (zero[k] - moved[k]))
     }
 
     /// Standard deviation of the noise of I_o and of V_A for one row.

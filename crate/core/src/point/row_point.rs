@@ -1,7 +1,8 @@
 //! One row as an operating point, with what its uncertainty is made of.
 
 use super::Rows;
-use crate::fixture::{Grade, PARAMETERS, Spot, Spread, State, spread};
+use crate::fixture::{Correction, Grade, PARAMETERS, Spot, Spread, State, spread};
+use crate::sieve::Reason;
 use serde::Serialize;
 
 /// Factor from a standard uncertainty to half of a 95 % interval, normal distribution.
@@ -12,7 +13,7 @@ pub const COVERAGE_95: f64 = 1.96;
 /// One cause of a row's uncertainty.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Part {
-    /// `scatter`, `gain`, `offset`, `leak` or `fixture`.
+    /// `scatter`, `gain`, `offset`, `leak`, `fixture` or `delays`.
     pub name: &'static str,
     /// Standard uncertainty of the efficiency from this cause alone, a fraction.
     pub u: f64,
@@ -47,7 +48,7 @@ pub struct RowPoint {
     pub efficiency: f64,
     /// Of the efficiency: from the noise of this one row.
     pub u_random: f64,
-    /// Of the efficiency: from what all rows share.
+    /// Of the efficiency: from what all rows share, and from the delays between channels while this row moves.
     pub u_systematic: Option<f64>,
     /// Of the efficiency: both together.
     pub u: Option<f64>,
@@ -84,6 +85,20 @@ impl RowPoint {
     /// **Source** law of propagation, JCGM 100:2008 clauses 5.1.2 and 5.2.2.
     #[must_use]
     pub fn of(rows: &(impl Rows + ?Sized), row: usize) -> Self {
+        Self::evaluated(rows, row, spread)
+    }
+
+    /// The same without the ends of the efficiency's interval, whose draws can take long.
+    #[must_use]
+    pub fn without_interval(rows: &(impl Rows + ?Sized), row: usize) -> Self {
+        Self::evaluated(rows, row, |_, _| Spread::default())
+    }
+
+    fn evaluated(
+        rows: &(impl Rows + ?Sized),
+        row: usize,
+        interval_of: impl Fn(&Correction, &Spot) -> Spread,
+    ) -> Self {
         let correction = rows.correction();
         let reading = rows.reading(row);
         let State { v_in, i_in, v_out, i_out } = correction.apply(reading);
@@ -101,14 +116,22 @@ impl RowPoint {
             sum
         };
         let (random, loss_random) = (scatter(&relative), scatter(&in_watts));
+        let slope = slope(rows, row);
+        let delays = |sensitivity: &[f64; PARAMETERS]| {
+            rows.doubt().variance(&std::array::from_fn(|k| sensitivity[5 + k] * slope[k]))
+        };
+        let (delayed, loss_delayed) = (delays(&relative), delays(&in_watts));
         let known = correction.grade != Grade::AsLogged;
-        let systematic = known.then(|| correction.variance(&relative));
-        let loss_systematic = known.then(|| correction.variance(&in_watts));
+        let systematic = known.then(|| correction.variance(&relative) + delayed);
+        let loss_systematic = known.then(|| correction.variance(&in_watts) + loss_delayed);
         let size = efficiency.abs();
         let u = systematic.map(|systematic| size * (random + systematic).sqrt());
         let loss_u = loss_systematic.map(|systematic| (loss_random + systematic).sqrt());
 
         let mut parts = vec![Part { name: "scatter", u: size * random.sqrt() }];
+        if delayed > 0.0 {
+            parts.push(Part { name: "delays", u: size * delayed.sqrt() });
+        }
         if known {
             for (name, from, to) in CAUSES {
                 let mut own = [0.0; PARAMETERS];
@@ -120,8 +143,10 @@ impl RowPoint {
             }
         }
         parts.sort_by(|a, b| b.u.total_cmp(&a.u).then(a.name.cmp(b.name)));
-        let spot = Spot { reading, reading_u: noise, state: State { v_in, i_in, v_out, i_out } };
-        let interval = if efficiency.is_finite() { spread(correction, &spot) } else { Spread::default() };
+        let state = State { v_in, i_in, v_out, i_out };
+        let spot = Spot { reading, reading_u: noise, delays_u: delayed.sqrt(), state };
+        let interval =
+            if efficiency.is_finite() { interval_of(correction, &spot) } else { Spread::default() };
         Self {
             low_95: interval.low,
             high_95: interval.high,
@@ -153,10 +178,28 @@ impl RowPoint {
     }
 }
 
+/// How fast the readings of a row change, V/s and A/s in channel order: from the kept rows beside it.
+///
+/// **Missing data** 0 where no time is known, no kept row is beside it, or nothing depends on it.
+fn slope(rows: &(impl Rows + ?Sized), row: usize) -> [f64; 5] {
+    if rows.doubt().is_none() {
+        return [0.0; 5];
+    }
+    let kept = |row: &usize| *row < rows.rows() && Reason::kept(rows.mask(*row));
+    let first = row.checked_sub(1).filter(kept).unwrap_or(row);
+    let last = Some(row + 1).filter(kept).unwrap_or(row);
+    let seconds = rows.time(last) - rows.time(first);
+    let (before, after) = (rows.reading(first), rows.reading(last));
+    std::array::from_fn(|k| {
+        let slope = (after[k] - before[k]) / seconds;
+        if slope.is_finite() { slope } else { 0.0 }
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fixture::{Correction, Parameter};
+    use crate::fixture::Parameter;
     use crate::sieve::Mask;
 
     struct One {

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use crate::align::Doubt;
 use crate::fixture::{Correction, State};
 use crate::sieve::Mask;
 
@@ -38,6 +39,11 @@ pub trait Rows {
 
     /// Standard deviation of the noise of one reading per channel, SI units.
     fn noise(&self) -> [f64; 5];
+
+    /// What is not known of the delays between the channels.
+    fn doubt(&self) -> Doubt {
+        Doubt::default()
+    }
 
     /// Whether the rows are settled points, each a visit of its own.
     fn settled(&self) -> bool {
