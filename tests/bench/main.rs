@@ -1,6 +1,8 @@
 //! The bench as a whole: what is stale, what is not, and that the same input gives the same bytes.
 #![allow(clippy::unwrap_used, clippy::disallowed_methods, reason = "tests")]
 
+mod delays;
+mod held;
 mod looking;
 
 use std::fs;

@@ -28,6 +28,10 @@ pub struct AllEvaluations {
     pub fixture: u64,
     /// Comparisons made.
     pub comparison: u64,
+    /// Circuits worked out before anything was known of the fixture.
+    pub wiring: u64,
+    /// Budgets of the fixture's uncertainty made, with their draws.
+    pub budget: u64,
     /// Per run, in order.
     pub runs: Vec<RunEvaluations>,
 }

@@ -1,19 +1,47 @@
 //! The fixture's part of the results: the calibration's own report, and what the runs add to it.
 
 use super::Bench;
-use crate::fixture::{self, Calibration, Report, Spot};
+use crate::fixture::{self, Budget, Calibration, Report, Spot};
+
+/// A budget and what it was made from: its draws take long, and results are asked for again and again.
+#[derive(Clone, Debug)]
+pub(super) struct HeldBudget {
+    /// Number of the fit.
+    fit: u64,
+    spots: Vec<(String, Spot)>,
+    draws: bool,
+    budget: Budget,
+}
 
 impl Bench {
+    /// Makes the budget anew where it rests on another fit, other operating points or another setting.
+    fn renew_budget(&mut self) {
+        let (fit, draws, spots) = (self.fits, self.settings.map.draws, self.spots());
+        let held = self.budget.as_ref();
+        if held.is_some_and(|held| held.fit == fit && held.draws == draws && held.spots == spots) {
+            return;
+        }
+        self.budget = self.calibration.as_ref().map(|calibration| {
+            let budget = fixture::budget_by(calibration, &spots, draws);
+            HeldBudget { fit, spots, draws, budget }
+        });
+        self.budgets += 1;
+    }
+
     /// The fixture in the results; `None` where nothing is known of it.
-    pub(super) fn fixture_report(&self) -> Option<Report> {
-        let calibration = self.calibration.as_ref().filter(|_| self.calibrated())?;
+    pub(super) fn fixture_report(&mut self) -> Option<Report> {
+        if !self.calibrated() {
+            return None;
+        }
+        self.renew_budget();
+        let calibration = self.calibration.as_ref()?;
         let mut report = calibration.report.clone();
         report.notes.clone_from(&calibration.notes);
-        let spots = self.spots();
-        report.budget = fixture::budget_by(calibration, &spots, self.settings.map.draws);
+        let held = self.budget.as_ref()?;
+        report.budget = held.budget.clone();
         report.split.sentence = fixture::split_sentence(&report, &report.budget);
         if let Some(check) = &mut report.checks.record {
-            check.tell_points(&calibration.correction, &spots);
+            check.tell_points(&calibration.correction, &held.spots);
         }
         self.watch(calibration, &mut report);
         Some(report)

@@ -66,6 +66,12 @@ pub struct Bench {
     calibration: Option<Calibration>,
     calibration_problem: Option<String>,
     fits: u64,
+    /// The circuit before anything is known of the fixture; the outer `None` is stale.
+    wiring: Option<Option<crate::fixture::Circuit>>,
+    wirings: u64,
+    /// The last budget with what it rests on.
+    budget: Option<fixture_report::HeldBudget>,
+    budgets: u64,
     /// Comparisons made so far: every run with each one before it.
     pairs: Vec<Option<Pair>>,
     /// The comparison at work.
@@ -285,6 +291,9 @@ impl Bench {
                 || before.hold_back != now.hold_back
                 || before.path != now.path;
         }
+        if old.fixture != new.fixture {
+            self.wiring = None;
+        }
         let gates_change = gates_part(&old.sieve) != gates_part(&new.sieve);
         let count_change = count_part(&old.sieve) != count_part(&new.sieve);
         let realign = old.align != new.align
@@ -445,6 +454,8 @@ impl Bench {
         AllEvaluations {
             fixture: self.fits,
             comparison: self.comparisons,
+            wiring: self.wirings,
+            budget: self.budgets,
             runs: self
                 .runs
                 .iter()

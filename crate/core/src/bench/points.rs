@@ -168,7 +168,7 @@ impl Bench {
                     noise: plateau.u,
                     low: logged.has(crate::channel::Channel::VOutLow),
                 };
-                let point = RowPoint::of(&rows, 0);
+                let point = RowPoint::without_interval(&rows, 0);
                 let (from, to) = (time(plateau.first), time(plateau.last));
                 let span = from.zip(to).map(|(from, to)| (0.5 * (from + to), to - from));
                 SettledPoint {
@@ -199,7 +199,7 @@ impl Bench {
                 left_out: 0,
                 n_effective: 1.0,
                 kept: kept(row),
-                ..described(&rows, &RowPoint::of(&rows, row), row, known)
+                ..described(&rows, &RowPoint::without_interval(&rows, row), row, known)
             })
             .collect()
     }

@@ -122,7 +122,7 @@ impl Bench {
             tool: Tool { version: env!("CARGO_PKG_VERSION") },
             settings: self.settings.clone(),
             inputs: (0..self.inputs.len()).map(|index| self.input_result(index)).collect(),
-            wiring: fixture.is_none().then(|| fixture::wiring(&self.settings.fixture)).flatten(),
+            wiring: if fixture.is_none() { self.wiring() } else { None },
             fixture,
             calibration_problem: self.calibration_problem.clone(),
             runs: (0..self.runs.len()).filter_map(|run| self.run_result(run, detail)).collect(),
@@ -138,6 +138,15 @@ impl Bench {
             results.shorten();
         }
         results
+    }
+
+    /// The circuit before anything is known of the fixture: worked out once for each state of its settings.
+    fn wiring(&mut self) -> Option<Circuit> {
+        if self.wiring.is_none() {
+            self.wiring = Some(fixture::wiring(&self.settings.fixture));
+            self.wirings += 1;
+        }
+        self.wiring.clone().flatten()
     }
 
     /// What became of a run's rows, without row lists: for a screen that follows a slider. `None`
