@@ -107,3 +107,38 @@ fn a_sieve_without_a_plateau_is_told() {
 fn cleaning_that_changes_nothing_is_not_told() {
     assert_eq!(said(&log(6000, |row, _| triangle(row, 600.0)), "cleaning", Settings::default()), None);
 }
+
+/// A sweep over and over of `rows`; every so many rows one reads a current that `strays` gives, alone among its neighbours.
+fn with_strays(rows: usize, every: usize, strays: impl Fn(&mut Numbers) -> f64) -> String {
+    log(rows, |row, numbers| if row % every == every / 2 { strays(numbers) } else { triangle(row, 1500.0) })
+}
+
+#[test]
+fn gates_that_disagree_are_told_with_the_gate_that_takes_more() {
+    let code = "gates_disagree";
+    // Rows seldom visited, in slow passages that stand out from no neighbour: the sieve takes them alone.
+    let seldom =
+        log(12_000, |row, _| if row % 3000 < 2800 { 1.5 } else { 1.5 + 0.01 * ((row % 3000) - 2800) as f64 });
+    let mut strict = Settings::default();
+    strict.sieve.vote = wattsieve_core::sieve::Vote::Off;
+    strict.sieve.least_rows = 40;
+    let text = said(&seldom, code, strict.clone()).unwrap();
+    assert!(text.contains("mostly by the sieve") && text.contains("a gentler sieve"), "{text}");
+    // A load that switches for single rows to a current where the run stands often as well: the spike gate alone.
+    let blinking = log(12_000, |row, _| if row % 40 == 20 || row > 9000 { 2.5 } else { 1.5 });
+    let text = said(&blinking, code, Settings::default()).unwrap();
+    assert!(text.contains("mostly by the spike gate"), "{text}");
+    // With one of the two switched off there is nothing to agree with.
+    for text in [&seldom, &blinking] {
+        let mut off = strict.clone();
+        off.sieve.gates.spike = false;
+        assert_eq!(said(text, code, off), None);
+        let mut off = strict.clone();
+        off.sieve.gates.rare = false;
+        assert_eq!(said(text, code, off), None);
+    }
+    // Stray readings that both take, and a plain run: they agree.
+    let dirty = with_strays(12_000, 100, |numbers| 5.0 + 4.0 * numbers.unit());
+    assert_eq!(said(&dirty, code, Settings::default()), None);
+    assert_eq!(said(&log(6000, |row, _| triangle(row, 600.0)), code, Settings::default()), None);
+}

@@ -198,14 +198,14 @@ impl Bench {
             run,
             readings.rows(),
             &alignment,
-            self.settings.sieve.slew_limit,
+            &self.settings.sieve,
             sieve.as_ref().filter(|_| self.sieves(index)),
         );
         // What cannot be used or is used otherwise than by rows comes first; how rows were aligned and sieved, or that they are a
         // table, last.
         let table = run.averaged.is_none();
         let comes_last = |told: &crate::finding::Finding| match told.code {
-            "alignment" | "alignment_unknown" | "sieve_no_plateau" => true,
+            "alignment" | "alignment_unknown" | "sieve_no_plateau" | "gates_disagree" => true,
             code => table && code == "settled_points",
         };
         let (last, first): (Vec<_>, Vec<_>) =

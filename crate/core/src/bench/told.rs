@@ -6,18 +6,17 @@ use super::run::Run;
 use crate::align::{Summary, clocks::From};
 use crate::finding::Finding;
 use crate::quantity::Quantity;
-use crate::sieve::{self, Settled};
+use crate::sieve::{self, Agreement, Mask, Settled};
 use crate::wording::share;
 
 /// What is to be said of a run's rows before its answers, most telling first.
 ///
-/// `limit` is the largest relative error of a product of readings that delays may cause; `sieve` is `None` where it
-/// takes nothing.
+/// `sieve` is `None` where it takes nothing.
 pub(super) fn told(
     run: &Run,
     rows: usize,
     alignment: &Summary,
-    limit: f64,
+    settings: &sieve::Settings,
     sieve: Option<&sieve::Summary>,
 ) -> Vec<Finding> {
     let mut out = Vec::new();
@@ -103,7 +102,7 @@ pub(super) fn told(
         ]);
         say("alignment", text, numbers);
     }
-    if let Some(text) = alignment_unknown(run.row_change, alignment, limit) {
+    if let Some(text) = alignment_unknown(run.row_change, alignment, settings.slew_limit) {
         let numbers = BTreeMap::from([
             ("row_change", Quantity::without_u(run.row_change)),
             (
@@ -119,6 +118,10 @@ pub(super) fn told(
             ("share_out_next", Quantity::without_u(next)),
         ]);
         say("sieve_no_plateau", text, numbers);
+    }
+    // Where the sieve applies, the gates along time do too.
+    if sieve.is_some() && settings.gates.spike {
+        out.extend(run.masks.as_deref().and_then(gates_disagree));
     }
     out
 }
@@ -153,7 +156,7 @@ fn alignment_unknown(row_change: f64, alignment: &Summary, limit: f64) -> Option
     }
 }
 
-/// Share out from which a sieve without a plateau is worth a warning.
+/// Share of the rows from which what the sieve takes is worth a warning.
 const WORTH_SAYING: f64 = 0.005;
 
 /// What is said where the share out has no plateau and the sieve takes rows: the text, the share now and one row further.
@@ -172,4 +175,47 @@ fn no_plateau(sieve: &sieve::Summary) -> Option<(String, f64, f64)> {
         share(next)
     );
     Some((text, now, next))
+}
+
+/// Share of the rows taken by the spike gate or the sieve above which it is said that the two disagree.
+/// **Source** common practice, no source.
+const DISAGREE: f64 = 0.2;
+
+/// What is said where the spike gate and the sieve, which both look for stray readings, take different rows.
+fn gates_disagree(masks: &[Mask]) -> Option<Finding> {
+    let found = Agreement::of(masks);
+    let of_all = found.apart() as f64 / masks.len().max(1) as f64;
+    if found.share_apart() <= DISAGREE || of_all < WORTH_SAYING {
+        return None;
+    }
+    let (gate, why, remedy) = if found.rare >= found.spike {
+        (
+            "the sieve",
+            "few rows read like them, yet none stands out from its neighbours in time",
+            "a gentler sieve keeps them",
+        )
+    } else {
+        (
+            "the spike gate",
+            "they stand out from their neighbours in time, yet many rows read like them",
+            "without the spike gate they stay",
+        )
+    };
+    Some(Finding {
+        code: "gates_disagree",
+        text: format!(
+            "The spike gate and the sieve disagree: of the {} rows that only they take out, {} are taken by one alone, mostly by \
+             {gate}: {why}. Such rows may be real. Look at some: if they are, {remedy}.",
+            found.both + found.apart(),
+            share(found.share_apart())
+        ),
+        numbers: BTreeMap::from([
+            ("both", Quantity::without_u(found.both as f64)),
+            ("spike_alone", Quantity::without_u(found.spike as f64)),
+            ("sieve_alone", Quantity::without_u(found.rare as f64)),
+            ("share_apart", Quantity::without_u(found.share_apart())),
+        ]),
+        confidence: 0.99,
+        rows: sieve::runs(masks, Agreement::parted),
+    })
 }

@@ -7,6 +7,7 @@
 //! [`Counts::judge`] turns the counts into the last one. Gates, counting and judging have separate inputs, so that a
 //! changed setting re-runs only what it concerns.
 
+mod agreement;
 mod bins;
 mod cells;
 mod centred;
@@ -27,6 +28,7 @@ mod step;
 mod table;
 mod width;
 
+pub use agreement::Agreement;
 pub use bins::{Axis, Bins, Wanted, bins};
 pub use cells::NO_CELL;
 pub use count::{Counter, Prepared, count};
