@@ -170,46 +170,48 @@ export function exchangeSides(input, columns) {
   setRoles(input, roles);
 }
 
+/** What one list of an input's channel settings says of a role. @param {number} input @param {"scales"|"counts"|"ranges"} list @param {string} role */
+function saidOfRole(input, list, role) {
+  return (state.settings?.inputs?.[input]?.columns?.[list] ?? []).find((/** @type {any} */ one) => one.role === role) ?? null;
+}
+
+/** Says it anew; null takes it out. @param {number} input @param {"scales"|"counts"|"ranges"} list @param {string} role @param {any} what */
+function sayOfRole(input, list, role, what) {
+  changeSettings(`${list} ${input} ${role}`, (settings) => {
+    const said = columnsOf(settings, input);
+    said[list] = (said[list] ?? []).filter((/** @type {any} */ one) => one.role !== role);
+    if (what) said[list].push(what);
+  }, "log");
+}
+
 /** @param {number} input @param {string} role @returns {number|null} */
 export function scaleOf(input, role) {
-  return (state.settings?.inputs?.[input]?.columns?.scales ?? []).find((/** @type {any} */ one) => one.role === role)?.scale ?? null;
+  return saidOfRole(input, "scales", role)?.scale ?? null;
 }
 
 /** Says what one as logged is in SI units; null leaves it to the unit. @param {number} input @param {string} role @param {number|null} scale */
 export function setScale(input, role, scale) {
-  changeSettings(`scale ${input} ${role}`, (settings) => {
-    const said = columnsOf(settings, input);
-    said.scales = (said.scales ?? []).filter((/** @type {any} */ one) => one.role !== role);
-    if (scale !== null) said.scales.push({ role, scale });
-  }, "log");
+  sayOfRole(input, "scales", role, scale === null ? null : { role, scale });
 }
 
-/** @param {number} input @param {string} role */
+/** How the raw counts of a role's column come about. @param {number} input @param {string} role */
 export function countsOf(input, role) {
-  return (state.settings?.inputs?.[input]?.columns?.counts ?? []).find((/** @type {any} */ one) => one.role === role) ?? null;
+  return saidOfRole(input, "counts", role);
 }
 
-/** Says how the raw counts of a role's column come about; null forgets it. @param {number} input @param {string} role @param {any} counts */
+/** Says it; null forgets it. @param {number} input @param {string} role @param {any} counts */
 export function setCounts(input, role, counts) {
-  changeSettings(`counts ${input} ${role}`, (settings) => {
-    const said = columnsOf(settings, input);
-    said.counts = (said.counts ?? []).filter((/** @type {any} */ one) => one.role !== role);
-    if (counts) said.counts.push(counts);
-  }, "log");
+  sayOfRole(input, "counts", role, counts);
 }
 
-/** What is said of the ranges of a role's channel. @param {number} input @param {string} role */
+/** How a role's channel switches its range, as stated. @param {number} input @param {string} role */
 export function rangesOf(input, role) {
-  return (state.settings?.inputs?.[input]?.columns?.ranges ?? []).find((/** @type {any} */ one) => one.role === role) ?? null;
+  return saidOfRole(input, "ranges", role);
 }
 
-/** Says how a channel switches its range; null leaves it to the content. @param {number} input @param {string} role @param {any} ranges */
+/** Says it; null leaves it to the content. @param {number} input @param {string} role @param {any} ranges */
 export function setRanges(input, role, ranges) {
-  changeSettings(`ranges ${input} ${role}`, (settings) => {
-    const said = columnsOf(settings, input);
-    said.ranges = (said.ranges ?? []).filter((/** @type {any} */ one) => one.role !== role);
-    if (ranges) said.ranges.push(ranges);
-  }, "log");
+  sayOfRole(input, "ranges", role, ranges);
 }
 
 /** How an input hangs together with the run before it. @param {number} input @returns {"alone"|"continues"|"beside"} */
