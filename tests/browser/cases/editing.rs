@@ -213,3 +213,51 @@ async fn a_second_loggers_log_joins_the_run_before_it() -> Outcome<()> {
     undone(&browser, &before).await?;
     browser.close().await
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_number_field_lets_go_by_escape_and_takes_by_enter() -> Outcome<()> {
+    let browser = with_logs(&["shapes/range_column.csv"]).await?;
+    let before = results(&browser).await?;
+    open_column(&browser, 5, "Ranges").await?;
+    let fields = "const label = [...document.querySelectorAll('.filein label')].find((e) => e.innerText.startsWith('Offset of HI'));
+        const field = document.getElementById(label.htmlFor);
+        if (arguments[0]) { field.focus(); field.select(); }
+        return [field.value, field === document.activeElement, field.getAttribute('aria-invalid'), field.title];";
+    let look = async |enter: bool| browser.run(fields, vec![json!(enter)]).await;
+    let stood = look(false).await?[0].clone();
+    let left_as_it_stood = json!([stood, false, null, ""]);
+
+    // A number, and what is none; left by a key each time.
+    for typed in ["0.02", "0,0,2"] {
+        look(true).await?;
+        browser.key(typed).await?;
+        assert_eq!(look(false).await?[0], typed);
+        browser.strike(&["Escape"]).await?;
+        assert_eq!(look(false).await?, left_as_it_stood, "after {typed} and Escape");
+        browser.rest().await?;
+        assert_eq!(results(&browser).await?, before, "Escape took {typed}");
+    }
+    // What was refused when the field was left is let go as well.
+    look(true).await?;
+    browser.key("two").await?;
+    browser.strike(&["Enter"]).await?;
+    let refused = look(true).await?;
+    assert_eq!((&refused[0], &refused[2]), (&json!("two"), &json!("true")), "{refused}");
+    browser.strike(&["Escape"]).await?;
+    assert_eq!(look(false).await?, left_as_it_stood);
+
+    look(true).await?;
+    browser.key("0.02").await?;
+    browser.strike(&["Enter"]).await?;
+    browser.rest().await?;
+    assert_eq!(look(false).await?, json!(["0.02", false, null, ""]));
+    assert_ne!(results(&browser).await?, before, "Enter did not take it");
+    // What was taken is what Escape puts back from now on.
+    look(true).await?;
+    browser.key("7").await?;
+    browser.strike(&["Escape"]).await?;
+    assert_eq!(look(false).await?, json!(["0.02", false, null, ""]));
+    browser.rest().await?;
+    undone(&browser, &before).await?;
+    browser.close().await
+}

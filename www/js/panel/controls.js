@@ -47,7 +47,8 @@ export function ruler(o) {
 }
 
 /**
- * A number field that takes a point or a comma; wrong input stays and says so.
+ * A number field that takes a point or a comma; wrong input stays and says so. Enter takes what is typed, Escape puts
+ * back what stood there; both leave the field.
  * @param {{name: string, label: string, value: number|null, least?: number, most?: number, empty?: boolean, disabled?: boolean, wide?: boolean, place?: string, set: (value: number|null) => void}} o
  */
 export function numberField(o) {
@@ -55,10 +56,13 @@ export function numberField(o) {
   return h("input", {
     type: "text", inputmode: "decimal", id, class: o.wide ? "field" : "field num", "aria-label": o.label, autocomplete: "off", spellcheck: "false",
     value: fieldText(o.value), disabled: o.disabled, placeholder: o.place,
-    oninput: (/** @type {any} */ event) => event.target.removeAttribute("aria-invalid"),
+    oninput: (/** @type {any} */ event) => sound(event.target),
     onkeydown: (/** @type {any} */ event) => {
-      if (event.key === "Enter") event.target.blur();
-      if (event.key === "Escape") event.target.value = fieldText(o.value);
+      if (event.key === "Escape") {
+        event.target.value = fieldText(o.value);
+        sound(event.target);
+      } else if (event.key !== "Enter") return;
+      event.target.blur();
     },
     onblur: (/** @type {any} */ event) => {
       const field = event.target;
@@ -74,10 +78,15 @@ export function numberField(o) {
         field.title = value === null ? `“${text}” is not a number. Use digits with a point or a comma.` : `Between ${o.least ?? "any"} and ${o.most ?? "any"}.`;
         return;
       }
-      field.title = "";
       o.set(value);
     },
   });
+}
+
+/** Nothing is wrong with a field, or no longer. @param {HTMLInputElement} field */
+function sound(field) {
+  field.removeAttribute("aria-invalid");
+  field.title = "";
 }
 
 /** A row with a label and a number field. @param {any} o as for {@link numberField}, `unit` shown after the label */
