@@ -1,6 +1,7 @@
 // @ts-check
 // One log's columns as a table: name in the file, what it is, unit, what it spans; scale, sign and raw
-// counts of a column in an opened detail.
+// counts of a column in an opened detail. On a phone its rows wrap, so its roles are said outright: a browser
+// forgets them where a row is laid out as anything else.
 
 import { h } from "../dom.js";
 import { count, counted, fixed, plain, sentence, shortName } from "../format.js";
@@ -80,12 +81,12 @@ function columnRow(input, at, column, range, redraw) {
   const named = namesRangeOf(input, column).map((one) => CHANNEL[one] ?? one).join(", ");
   const guessedUnit = column.unit && column.unit_said === false;
   return [
-    h("tr", { key: `column ${column.number}`, class: isUsed(column) ? "used" : undefined },
-      h("th", { scope: "row", title: name }, h("span", { class: "quiet" }, `${column.number} `), shortName(name, 40)),
-      h("td", null, select({ name: `role ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: what it is`, value: role, options: COLUMN_ROLES.map(([code, words]) => /** @type {[string, string]} */ ([code, words])), set: (chosen) => setColumnRole(at, column, chosen) })),
-      h("td", null, options.length ? select({ name: `unit ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: unit`, value: column.unit ?? "", options: options.map((unit) => [unit, unit || unsaid]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
-      h("td", null, h("button", { class: "btn icon bare", "aria-expanded": String(open), "aria-controls": more, "aria-label": `More about column ${column.number}, ${shortName(name, 40)}`, onclick: () => { if (open) opened.delete(at); else opened.set(at, column.number); redraw(); } }, open ? "−" : "+"))),
-    h("tr", { key: `under ${column.number}`, class: "under" }, h("td", { colspan: "4", id: more },
+    h("tr", { key: `column ${column.number}`, role: "row", class: isUsed(column) ? "used" : undefined },
+      h("th", { scope: "row", role: "rowheader", title: name }, h("span", { class: "quiet" }, `${column.number} `), shortName(name, 40)),
+      h("td", { role: "cell" }, select({ name: `role ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: what it is`, value: role, options: COLUMN_ROLES.map(([code, words]) => /** @type {[string, string]} */ ([code, words])), set: (chosen) => setColumnRole(at, column, chosen) })),
+      h("td", { role: "cell" }, options.length ? select({ name: `unit ${at} ${column.number}`, label: `Column ${column.number}, ${shortName(name, 40)}: unit`, value: column.unit ?? "", options: options.map((unit) => [unit, unit || unsaid]), set: (unit) => setColumnUnit(at, column, unit) }) : null),
+      h("td", { role: "cell" }, h("button", { class: "btn icon bare", "aria-expanded": String(open), "aria-controls": more, "aria-label": `More about column ${column.number}, ${shortName(name, 40)}`, onclick: () => { if (open) opened.delete(at); else opened.set(at, column.number); redraw(); } }, open ? "−" : "+"))),
+    h("tr", { key: `under ${column.number}`, role: "row", class: "under" }, h("td", { colspan: "4", role: "cell", id: more },
       h("p", { class: "note" }, [seen || (column.form === "text" ? "text" : ""), named ? `names the range of ${named}` : "", switching].filter(Boolean).join("; "), apart ? h("span", { class: "out" }, `; ${apart}`) : null, range?.empty && !timeless && seen && seen !== "no readings" ? `, ${counted(range.empty, "row")} without` : "", guessedUnit ? h("span", { class: "out" }, seen || switching ? "; " : "", "unit from the size of the readings") : null),
       open ? detail(input, at, column, redraw) : null)),
   ];
@@ -174,9 +175,9 @@ export function columnTable(input, at, redraw) {
   return h("div", { class: "group", key: `columns ${at}` },
     columns.length > AT_ONCE ? h("div", { class: "row" }, h("label", { for: finder }, "Find a column"),
       h("input", { id: finder, class: "field", type: "search", value: sought.get(at) ?? "", placeholder: "name or number", autocomplete: "off", spellcheck: "false", oninput: (/** @type {any} */ event) => { sought.set(at, event.target.value); limits.delete(at); redraw(); } })) : null,
-    h("table", { class: "columns" }, h("caption", { class: "away" }, "Columns of the log"),
-      h("thead", null, h("tr", null, h("th", { scope: "col" }, "column"), h("th", { scope: "col" }, "is"), h("th", { scope: "col" }, "unit"), h("th", { scope: "col" }, h("span", { class: "away" }, "more")))),
-      h("tbody", null, shown.map((column) => columnRow(input, at, column, rangeOf(column), redraw)))),
+    h("table", { class: "columns", role: "table" }, h("caption", { class: "away" }, "Columns of the log"),
+      h("thead", { role: "rowgroup" }, h("tr", { role: "row" }, ["column", "is", "unit", h("span", { class: "away" }, "more")].map((words) => h("th", { scope: "col", role: "columnheader" }, words)))),
+      h("tbody", { role: "rowgroup" }, shown.map((column) => columnRow(input, at, column, rangeOf(column), redraw)))),
     list.length > shown.length ? h("div", { class: "row" }, h("span", { class: "note", role: "status" }, `${count(shown.length)} of ${count(list.length)} columns${sought.get(at) ? " found" : ""}, used ones first`), h("button", { class: "btn", onclick: () => { limits.set(at, limit + 2 * AT_ONCE); redraw(); } }, "More columns")) : null,
     columns.length > AT_ONCE && !list.length ? h("p", { class: "note", role: "status" }, "No column is called so.") : null);
 }
