@@ -5,6 +5,7 @@ use thirtyfour::Key;
 use wattsieve_browser_tests::{Browser, Outcome, View};
 
 use crate::bench::{SETTLED, demo};
+use crate::reading::opened;
 
 /// Calibration runs that leave the division open.
 pub(crate) const OPEN: [&str; 4] =
@@ -14,12 +15,21 @@ pub(crate) const SETTLING: &str = "fixture-input-shorted.csv";
 
 /// Opens the empty page with some demo logs, and the Fixture view in front.
 async fn with_logs(names: &[&str]) -> Outcome<Browser> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.drop_files("#app", &demo(names)).await?;
     browser.wait_until("the dropped logs", SETTLED).await?;
     browser.click("#tab-fixture").await?;
     browser.wait_until("the view", "document.querySelector('.result')").await?;
+    Ok(browser)
+}
+
+/// Chooses, on the empty page, the demo's runs that settle the split and a converter's.
+pub(crate) async fn chosen_and_settled() -> Outcome<Browser> {
+    let browser = opened().await?;
+    let mut logs = OPEN.to_vec();
+    logs.extend([SETTLING, "lamp-diode.csv"]);
+    browser.choose("#files", &demo(&logs)).await?;
+    browser.wait_until("the chosen logs", SETTLED).await?;
     Ok(browser)
 }
 
@@ -115,8 +125,7 @@ async fn a_record_is_saved_inherited_checked_and_a_damaged_one_refused() -> Outc
     browser.close().await?;
 
     // The next board: its own log and the record, no calibration run.
-    let next = Browser::open_empty_page().await?;
-    next.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let next = opened().await?;
     next.drop_files("#app", &demo(&["lamp-synchronous-better-inductor.csv"])).await?;
     next.wait_until("the next board", SETTLED).await?;
     let record = next.folder().write("board-one.json", text.as_bytes())?;

@@ -5,7 +5,8 @@ use thirtyfour::Key;
 use wattsieve_browser_tests::{Browser, Outcome};
 
 use crate::bench::{SETTLED, demo};
-use crate::fixture::{OPEN, SETTLING, fixture, set, words};
+use crate::fixture::{OPEN, SETTLING, chosen_and_settled, fixture, set, words};
+use crate::reading::opened;
 
 /// Walks along the tabs to the Fixture view.
 async fn to_the_fixture(browser: &Browser) -> Outcome<()> {
@@ -33,8 +34,7 @@ async fn enter_and_choose(browser: &Browser, names: &[&str]) -> Outcome<()> {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_new_user_calibrates_and_settles_the_split_by_keyboard_alone() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.tab_to("button", "Choose files").await?;
     let mut logs = OPEN.to_vec();
     logs.push("lamp-diode.csv");
@@ -75,8 +75,7 @@ async fn a_new_user_calibrates_and_settles_the_split_by_keyboard_alone() -> Outc
 
 #[tokio::test(flavor = "multi_thread")]
 async fn before_any_run_each_wiring_says_and_lights_what_it_would_tell() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.choose("#files", &demo(&["lamp-diode.csv"])).await?;
     browser.wait_until("the run", SETTLED).await?;
     to_the_fixture(&browser).await?;
@@ -118,12 +117,7 @@ async fn before_any_run_each_wiring_says_and_lights_what_it_would_tell() -> Outc
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_panel_opens_and_closes_by_keyboard_alone() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
-    let mut logs = OPEN.to_vec();
-    logs.extend([SETTLING, "lamp-diode.csv"]);
-    browser.choose("#files", &demo(&logs)).await?;
-    browser.wait_until("the chosen logs", SETTLED).await?;
+    let browser = chosen_and_settled().await?;
     to_the_fixture(&browser).await?;
 
     // First question: by picture, with the arrow keys.

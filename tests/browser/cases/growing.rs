@@ -4,10 +4,10 @@ use serde_json::{Value, json};
 use wattsieve_browser_tests::{Browser, Folder, Outcome, step_up_log, workspace};
 
 use crate::bench::{first_difference, probe_files, start_probe};
+use crate::reading::opened;
 
 async fn with_probe() -> Outcome<Browser> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     start_probe(&browser).await?;
     Ok(browser)
 }

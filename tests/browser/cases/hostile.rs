@@ -3,6 +3,7 @@
 use wattsieve_browser_tests::{Browser, Folder, Outcome, step_up_log};
 
 use crate::bench::SETTLED;
+use crate::reading::opened;
 
 #[tokio::test(flavor = "multi_thread")]
 async fn hostile_names_do_nothing() -> Outcome<()> {
@@ -17,8 +18,7 @@ async fn hostile_names_do_nothing() -> Outcome<()> {
     }
     let folder = Folder::new()?;
     let file = folder.write(name, text.as_bytes())?;
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.choose("#files", &[file]).await?;
     browser.wait_until("the log", SETTLED).await?;
     for card in ["Log", "Channels", "Sieve"] {

@@ -4,6 +4,7 @@ use serde_json::Value;
 use wattsieve_browser_tests::{Browser, Folder, Outcome, step_up_log};
 
 use crate::bench::SETTLED;
+use crate::reading::opened;
 
 /// The longest task of the page's thread, as a share of the whole load. Work done in the wrong place
 /// would be most of it; a machine that runs other checks beside it slows both alike.
@@ -13,8 +14,7 @@ const LONGEST: f64 = 0.25;
 async fn a_million_rows_load_while_the_page_stays_awake() -> Outcome<()> {
     let folder = Folder::new()?;
     let file = folder.write("long.csv", step_up_log(1_000_000).as_bytes())?;
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     let watch = "globalThis.longest = []; globalThis.beats = 0; setInterval(() => { beats += 1; }, 20);
         new PerformanceObserver((list) => { for (const one of list.getEntries()) longest.push(one.duration); })
           .observe({ type: 'longtask' });";

@@ -9,6 +9,7 @@ use wattsieve_browser_tests::{
 
 use crate::bench::{SETTLED, demo};
 use crate::fixture::{OPEN, SETTLING};
+use crate::reading::opened;
 use crate::rows::{unfold, with_bursts};
 
 /// What is wrong with what the page shows now, one line per fault.
@@ -102,8 +103,7 @@ async fn expect_sound(name: &str, logs: &[(&str, String)], all_out: bool) -> Out
     let folder = Folder::new()?;
     let files: Vec<_> =
         logs.iter().map(|(name, text)| folder.write(name, text.as_bytes())).collect::<Result<_, _>>()?;
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.choose("#files", &files).await?;
     browser.wait_until("the logs", SETTLED).await?;
     if all_out {
@@ -155,8 +155,7 @@ async fn a_million_rows_are_shown_well() -> Outcome<()> {
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     let mut logs = OPEN.to_vec();
     logs.extend([SETTLING, "lamp-diode.csv"]);
     let mut files = demo(&logs);

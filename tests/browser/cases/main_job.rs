@@ -5,11 +5,11 @@ use thirtyfour::Key;
 use wattsieve_browser_tests::{Browser, Outcome, View};
 
 use crate::bench::{SETTLED, counts, main_logs};
+use crate::reading::opened;
 
 /// Opens the empty page and drops the main demo logs on it.
 pub(crate) async fn with_demo_dropped() -> Outcome<Browser> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.drop_files("#app", &main_logs()).await?;
     browser.wait_until("the dropped logs", SETTLED).await?;
     browser.wait_until("the runs' names", "document.querySelectorAll('.run').length > 1").await?;

@@ -6,6 +6,7 @@ use wattsieve_browser_tests::{Browser, Folder, Outcome, View, step_up_log};
 
 use crate::bench::SETTLED;
 use crate::main_job::{open_card, with_demo_dropped};
+use crate::reading::opened;
 
 /// Opens a part of a card that folds.
 pub(crate) async fn unfold(browser: &Browser, id: &str) -> Outcome<()> {
@@ -26,8 +27,7 @@ async fn rows(browser: &Browser) -> Outcome<Value> {
 async fn one_run(text: &str) -> Outcome<Browser> {
     let folder = Folder::new()?;
     let file = folder.write("bench.csv", text.as_bytes())?;
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser.choose("#files", std::slice::from_ref(&file)).await?;
     browser.wait_until("the log", SETTLED).await?;
     Ok(browser)
