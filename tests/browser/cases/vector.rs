@@ -4,6 +4,7 @@ use wattsieve_browser_tests::{Browser, Outcome, View, words_of_svg};
 
 use crate::bench::{SETTLED, demo};
 use crate::main_job::open_card;
+use crate::reading::opened;
 use crate::rows::unfold;
 
 /// Presses a figure's button and expects these words in its file, which holds no script and no address.
@@ -28,8 +29,7 @@ async fn expect_figure(browser: &Browser, button: &str, words: &[&str]) -> Outco
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_figure_is_saved_with_its_axes_units_and_plane() -> Outcome<()> {
-    let browser = Browser::open_empty_page().await?;
-    browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
+    let browser = opened().await?;
     browser
         .choose(
             "#files",
@@ -38,6 +38,7 @@ async fn every_figure_is_saved_with_its_axes_units_and_plane() -> Outcome<()> {
                 "fixture-open-sweep.csv",
                 "fixture-through-0r68.csv",
                 "lamp-diode.csv",
+                "lamp-synchronous-again.csv",
             ]),
         )
         .await?;
@@ -57,6 +58,25 @@ async fn every_figure_is_saved_with_its_axes_units_and_plane() -> Outcome<()> {
     tokio::time::sleep(std::time::Duration::from_millis(500)).await;
     let cells = expect_figure(&browser, "Save as SVG", &[volts, amperes, plane]).await?;
     assert!(!cells.contains("<image"), "cells need no picture");
+
+    let strip = expect_figure(
+        &browser,
+        "Save as SVG: Input voltage, output current",
+        &["V in", "I out", " V ", " A ", " %", "time / ", "rows out", plane],
+    )
+    .await?;
+    assert!(strip.contains("fill=\"#1e2228\""), "the strip is not in the ink of paper");
+
+    browser.click("#tab-compare").await?;
+    browser.wait_until("the cells", "document.querySelectorAll('.diff td button').length > 20").await?;
+    let (points, watts) = ("difference / points", "difference of loss / W");
+    let button = "Save as SVG: Difference, lamp-diode minus";
+    let difference =
+        expect_figure(&browser, button, &[volts, amperes, points, plane, "no difference shown"]).await?;
+    browser.press(".choice label", "Watts").await?;
+    browser.rest().await?;
+    let loss = expect_figure(&browser, button, &[volts, amperes, watts, plane, "loss in W"]).await?;
+    assert_ne!(difference, loss);
 
     browser.click("#tab-curves").await?;
     browser.wait_until("the curves", "document.querySelector('.tofile')").await?;

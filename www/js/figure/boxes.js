@@ -8,6 +8,16 @@ export function stepOf(edges, value) {
   return at;
 }
 
+/** The axes that just hold some cells, and room for their numbers. @param {{x: number[], y: number[]}[]} sides V and A */
+export function cellAxes(sides) {
+  const [x, y] = /** @type {const} */ (["x", "y"]).map((axis) => [Math.min(...sides.map((one) => one[axis][0])), Math.max(...sides.map((one) => one[axis][1]))]);
+  return {
+    margins: { right: 16 },
+    x: { kind: "linear", range: x, title: "input voltage / V" },
+    y: { kind: y[0] > 0 ? "log" : "linear", range: y, title: "output current / A" },
+  };
+}
+
 /**
  * @param {any[]} cells @param {{v_in: number[], i_out: number[]}|null} edges
  * @returns {{cell: any, x: [number, number], y: [number, number]}[]}

@@ -9,7 +9,7 @@ import { BLANK, wordsOf } from "../text.js";
 import { boxes } from "./boxes.js";
 import { drawHover } from "./hover.js";
 import { paint, paintStill, themeName, vector } from "./paint.js";
-import { drawStrip, drawStripCursor, pairOf, stripFrame, timeTicks } from "./strip.js";
+import { drawStrip, drawStripCursor, pairOf, stripAsSvg, stripFrame } from "./strip.js";
 import { aired, deviceSize, union } from "./view.js";
 
 /** What the figure last drew. @type {{frame: any, x: any, y: any, range: [number, number], raster: any, strip: any, extent: any, late: boolean}} `late`: the rows are long in coming */
@@ -293,7 +293,10 @@ export async function drawStripNow() {
 export function redrawStrip() {
   const canvas = layers.strip;
   if (!canvas?.isConnected || !drawn.strip) return;
-  const frame = stripFrame(canvas.getBoundingClientRect().width);
-  const { ticks, scale } = drawn.strip ? timeTicks(pairOf(drawn.strip.time), frame.narrow ? 5 : 9, isTimed(currentRun())) : { ticks: [], scale: { unit: "s", seconds: 1 } };
-  drawStrip(canvas, drawn.strip, ticks, scale, asPair(drawn.extent?.efficiency));
+  drawStrip(canvas, drawn.strip, isTimed(currentRun()), asPair(drawn.extent?.efficiency));
+}
+
+/** The strip as a drawing of its own; null before there is one. */
+export function stripStill() {
+  return drawn.strip ? stripAsSvg(drawn.strip, isTimed(currentRun()), asPair(drawn.extent?.efficiency)) : null;
 }

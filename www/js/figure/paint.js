@@ -11,6 +11,19 @@ export function themeName() {
   return document.documentElement.dataset.theme === "dark" ? "dark" : "light";
 }
 
+/** Does something while the page has the colours of paper: at once, and put back before anything is painted. @template T @param {() => T} work @returns {T} */
+export function inColoursOfPaper(work) {
+  const root = document.documentElement;
+  const theme = root.dataset.theme;
+  root.dataset.theme = "light";
+  try {
+    return work();
+  } finally {
+    if (theme === undefined) delete root.dataset.theme;
+    else root.dataset.theme = theme;
+  }
+}
+
 /** Draws for paper or a file, on a canvas of its own and always in the colours of paper. @param {string} tool @param {any} spec @param {{width: number, height: number, ratio: number}} size in CSS pixels @returns {HTMLCanvasElement|null} */
 export function paintStill(tool, spec, size) {
   const pen = pencil();

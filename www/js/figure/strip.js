@@ -3,6 +3,8 @@
 
 import { colourOf } from "../dom.js";
 import { fixed } from "../format.js";
+import { inColoursOfPaper } from "./paint.js";
+import { asSvg, onCanvas } from "./strokes.js";
 import { fitCanvas } from "./view.js";
 
 const LEFT = 60;
@@ -47,65 +49,62 @@ function endText(value, unit) {
 
 /**
  * Draws the lanes; the cursor has its own canvas so that moving it draws nothing else.
- * @param {HTMLCanvasElement} canvas @param {any} strip @param {number[]} ticks times at which to name the axis @param {{unit: string, seconds: number}} scale
+ * @param {HTMLCanvasElement} canvas @param {any} strip @param {boolean} timed whether its rows have times @param {[number, number]|null} efficiency as for {@link lay}
+ */
+export function drawStrip(canvas, strip, timed, efficiency) {
+  const { context, cssWidth: width, cssHeight: height } = fitCanvas(canvas);
+  if (strip) lay(onCanvas(context), { width, height }, strip, timed, efficiency);
+}
+
+/** The lanes as a drawing of its own, in the colours of paper. @param {any} strip @param {boolean} timed @param {[number, number]|null} efficiency as for {@link lay} */
+export function stripAsSvg(strip, timed, efficiency) {
+  const size = { width: 960, height: 196 };
+  return { svg: inColoursOfPaper(() => asSvg(size, (strokes) => lay(strokes, size, strip, timed, efficiency))), ...size };
+}
+
+/**
+ * @param {import("./strokes.js").Strokes} strokes @param {{width: number, height: number}} size in CSS pixels @param {any} strip @param {boolean} timed
  * @param {[number, number]|null} efficiency where most of it lies; a stray row beyond is drawn at the edge
  */
-export function drawStrip(canvas, strip, ticks, scale, efficiency) {
-  const { context: pen, cssWidth, cssHeight } = fitCanvas(canvas);
-  if (!strip) return;
-  const frame = stripFrame(cssWidth);
+function lay(strokes, size, strip, timed, efficiency) {
+  const frame = stripFrame(size.width);
   const [ink, ink2, copper, line] = ["ink", "ink2", "copper", "line"].map(colourOf);
-  const axisY = cssHeight - 20;
+  const axisY = size.height - 20;
   const lane = (axisY - 16) / 3;
-  pen.font = "12px 'Segoe UI', 'Helvetica Neue', 'Liberation Sans', Arial, sans-serif";
-  pen.textBaseline = "middle";
+  const right = frame.left + frame.width;
   LANES.forEach(([key, name, unit], i) => {
     const envelope = strip[key];
     const range = key === "efficiency" && efficiency ? efficiency : envelope && ends(envelope.min, envelope.max);
     const top = 2 + i * lane;
-    pen.fillStyle = ink2;
-    pen.textAlign = "right";
-    pen.fillText(name, frame.left - 8, top + lane / 2);
+    strokes.words(name, frame.left - 8, top + lane / 2, "end", ink2);
     if (!range) return;
-    pen.textAlign = "left";
-    if (!frame.narrow) pen.fillText(`${endText(range[0], unit)} to ${endText(range[1], unit)} ${unit}`, frame.left + frame.width + 10, top + lane / 2);
-    const size = range[1] - range[0] || 1;
-    const y = (/** @type {number} */ value) => top + 3 + (lane - 8) * (1 - Math.min(1, Math.max(0, (value - range[0]) / size)));
-    pen.fillStyle = key === "efficiency" ? line : ink;
+    if (!frame.narrow) strokes.words(`${endText(range[0], unit)} to ${endText(range[1], unit)} ${unit}`, right + 10, top + lane / 2, "start", ink2);
+    const span = range[1] - range[0] || 1;
+    const y = (/** @type {number} */ value) => top + 3 + (lane - 8) * (1 - Math.min(1, Math.max(0, (value - range[0]) / span)));
     const columns = envelope.min.length;
     const step = frame.width / columns;
     // Few rows stand apart: each as a dot that can be seen.
     const least = filled(envelope) < columns / 3 ? 2.5 : 1;
+    /** @type {import("./strokes.js").Box[]} */
+    const boxes = [];
     for (let c = 0; c < columns; c += 1) {
       const low = envelope.min[c];
       if (!(low <= envelope.max[c])) continue;
       const y1 = y(envelope.max[c]);
-      pen.fillRect(frame.left + c * step, y1 - (least - 1) / 2, Math.max(step, least * 0.6), Math.max(least, y(low) - y1));
+      boxes.push([frame.left + c * step, y1 - (least - 1) / 2, Math.max(step, least * 0.6), Math.max(least, y(low) - y1)]);
     }
+    strokes.boxes(boxes, key === "efficiency" ? line : ink);
   });
-  pen.fillStyle = copper;
-  pen.textAlign = "right";
-  pen.fillText("out", frame.left - 8, axisY - 7);
-  const out = strip.out ?? [];
+  strokes.words("out", frame.left - 8, axisY - 7, "end", copper);
+  const out = /** @type {number[]} */ ([...strip.out ?? []]);
   const step = frame.width / Math.max(1, out.length);
-  for (let c = 0; c < out.length; c += 1) if (out[c] > 0) pen.fillRect(frame.left + c * step, axisY - 11, Math.max(1, step), 8);
-  pen.strokeStyle = ink;
-  pen.lineWidth = 1;
-  pen.beginPath();
-  pen.moveTo(frame.left, axisY + 0.5);
-  pen.lineTo(frame.left + frame.width, axisY + 0.5);
+  strokes.boxes(out.flatMap((rows, c) => (rows > 0 ? [/** @type {import("./strokes.js").Box} */ ([frame.left + c * step, axisY - 11, Math.max(1, step), 8])] : [])), copper);
   const [from, to] = pairOf(strip.time);
-  for (const tick of ticks) {
-    const x = Math.round(frame.left + (frame.width * (tick - from)) / (to - from)) + 0.5;
-    pen.moveTo(x, axisY + 0.5);
-    pen.lineTo(x, axisY - 3.5);
-    pen.fillStyle = ink2;
-    pen.textAlign = "center";
-    pen.fillText(fixed(tick / scale.seconds, tick % scale.seconds === 0 ? 0 : 1), x, axisY + 12);
-  }
-  pen.stroke();
-  pen.textAlign = "left";
-  if (!frame.narrow) pen.fillText(scale.unit ? `time / ${scale.unit}` : "row", frame.left + frame.width + 22, axisY + 12);
+  const { ticks, scale } = timeTicks([from, to], frame.narrow ? 5 : 9, timed);
+  const x = (/** @type {number} */ tick) => Math.round(frame.left + (frame.width * (tick - from)) / (to - from)) + 0.5;
+  strokes.lines([[frame.left, axisY + 0.5, right, axisY + 0.5], ...ticks.map((tick) => /** @type {import("./strokes.js").Line} */ ([x(tick), axisY + 0.5, x(tick), axisY - 3.5]))], ink);
+  for (const tick of ticks) strokes.words(fixed(tick / scale.seconds, tick % scale.seconds === 0 ? 0 : 1), x(tick), axisY + 12, "middle", ink2);
+  if (!frame.narrow) strokes.words(scale.unit ? `time / ${scale.unit}` : "row", right + 22, axisY + 12, "start", ink2);
 }
 
 /**
@@ -140,8 +139,8 @@ export function drawStripCursor(canvas, strip, time, selection) {
   pen.fill();
 }
 
-/** Even times to name, and their unit. @param {[number, number]} time @param {number} most @param {boolean} [timed] else rows are counted */
-export function timeTicks(time, most, timed = true) {
+/** Even times to name, and their unit. @param {[number, number]} time @param {number} most @param {boolean} timed else rows are counted */
+function timeTicks(time, most, timed) {
   const length = time[1] - time[0];
   const scale = !timed ? { unit: "", seconds: 1 } : length > 3 * 3600 ? { unit: "h", seconds: 3600 } : length > 180 ? { unit: "min", seconds: 60 } : { unit: "s", seconds: 1 };
   const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000];

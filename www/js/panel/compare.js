@@ -3,12 +3,14 @@
 
 import { count, counted, fixed, pieces, quantity } from "../format.js";
 import { colourOf, h } from "../dom.js";
-import { stepOf } from "../figure/boxes.js";
+import { cellAxes, boxes, stepOf } from "../figure/boxes.js";
+import { vector } from "../figure/paint.js";
 import { KNOB, hasKnob, knob, turn } from "../knobs.js";
 import { set, state } from "../state.js";
 import { GRADE, wordsOf } from "../text.js";
 import { choice, numberRow, select, table } from "./controls.js";
-import { planeLine } from "./plane.js";
+import { planeCaption, planeLine } from "./plane.js";
+import { svgButton } from "./vector.js";
 
 /** The pair in front, or null. */
 function currentPair() {
@@ -101,12 +103,41 @@ function differenceMap(pair) {
         if (i === undefined) return h("td", { class: "none" }, "");
         const q = difference(cells[i]);
         const winner = winnerOf(pair, i);
-        const shown = q.value === null ? "" : fixed(q.value * (watts ? 1 : 100), watts ? 2 : 1);
+        const shown = shownOf(cells[i]);
         const strength = Math.min(1, Math.abs(q.value ?? 0) / most);
         return h("td", { class: winner === null ? "hatch" : undefined, paint: winner === null ? "" : tint((q.value ?? 0) >= 0 ? copper : slate, 0.1 + 0.5 * strength) },
           h("button", { "aria-pressed": String(state.cell === i), "aria-label": cellWords(pair, i), onclick: () => set({ cell: i }), onmouseenter: () => set({ cell: i }), onfocus: () => set({ cell: i }) }, winner === null ? h("span", { class: "quiet" }, shown) : shown));
       })))),
     h("tfoot", null, h("tr", null, h("td", null, "A / V"), heads.map((v) => h("td", null, fixed(v, columns.length > 10 ? 1 : 2)))))));
+}
+
+/** A cell's difference as it stands in its box. @param {any} cell */
+function shownOf(cell) {
+  const { value } = difference(cell);
+  const watts = state.differenceIn === "watts";
+  return value === null ? "" : fixed(value * (watts ? 1 : 100), watts ? 2 : 1);
+}
+
+/** The difference map as a file, on the axes of the cells' sides. @param {any} pair */
+function saveDifference(pair) {
+  const cells = pair.difference ?? [];
+  const sides = boxes(cells, pair.edges);
+  if (!sides.length) return null;
+  const watts = state.differenceIn === "watts";
+  const most = Math.max(...cells.map((/** @type {any} */ cell) => Math.abs(difference(cell).value ?? 0)), 1e-9);
+  return svgButton({
+    what: "difference", title: `Difference, ${pair.first} minus ${pair.second}, ${planeLine()}`,
+    lines: [
+      `Cells both runs reached: input voltage in V, output current in A, ${planeLine()}: ${planeCaption()}.`,
+      `Colour and numbers: ${watts ? "loss in W" : "efficiency in points"}, ${pair.first} minus ${pair.second}. Hatched: no difference shown.`,
+      pair.verdict?.text,
+    ],
+    make: (words) => vector("cells", {
+      ...cellAxes(sides),
+      bar: { ramp: "difference", range: [-most, most], title: watts ? "difference of loss / W" : "difference / points", factor: watts ? 1 : 100 },
+      cells: sides.map((one, i) => ({ x: one.x, y: one.y, value: winnerOf(pair, i) === null ? null : difference(one.cell).value, text: shownOf(one.cell), hatch: winnerOf(pair, i) === null })),
+    }, { width: 960, height: 480 }, words),
+  });
 }
 
 /** @param {any} pair @param {number} i */
@@ -180,7 +211,7 @@ export function comparePanel() {
       numberRow({ name: "no difference", label: "No difference means below", unit: "points", value: Number((knob(KNOB.noDifference) * 100).toPrecision(6)), least: 0.01, most: 10, set: (/** @type {number|null} */ value) => value !== null && turn(KNOB.noDifference, value / 100, "") })) : null,
     h("div", { class: "sheets" },
       h("section", { class: "plate whole", key: "diff" }, h("h2", null, `Difference, ${pair.first} minus ${pair.second}`, h("small", null, state.differenceIn === "watts" ? "watts of loss" : "points of efficiency", h("span", { class: "key hatch" }), "no difference shown")), differenceMap(pair),
-        h("p", { class: "note" }, `Cells both runs reached, ${planeLine()}: output current / A down, input voltage / V across. Copper: ${pair.first} higher; slate: ${pair.second} higher.`)),
+        h("p", { class: "note" }, `Cells both runs reached, ${planeLine()}: output current / A down, input voltage / V across. Copper: ${pair.first} higher; slate: ${pair.second} higher.`), h("div", { class: "figfoot" }, saveDifference(pair))),
       h("section", { class: "plate whole", key: "levels" }, h("h2", null, "Where each loses less"), byLevel(pair), h("p", { class: "note" }, `${counted((pair.difference ?? []).filter((/** @type {any} */ _, /** @type {number} */ i) => winnerOf(pair, i) !== null).length, "cell")} of ${count(pair.difference?.length ?? 0)} differ; the share found by chance is held at one in twenty.`)),
       crossing.length ? h("section", { class: "plate whole", key: "cross" }, h("h2", null, "Where they cross"), table(["input / V", "output current"], crossing.map((/** @type {any} */ one) => [fixed(one.v_in, 2), quantity({ value: one.value, u: one.u }, "A")]), "facts", "Crossing by input voltage")) : null,
       pair.difference_at?.length ? h("section", { class: "plate whole", key: "asked" }, h("h2", null, "At the asked points"), table(["input / V", "output / A", "points", "loses less"], pair.difference_at.map((/** @type {any} */ one, /** @type {number} */ i) => [fixed(one.v_in, 2), fixed(one.i_out, 3), one.value === null ? wordsOf(one.why ?? "not covered") : quantity({ value: one.value, u: one.u }, "points"), one.value === null ? "–" : pair.winner_at?.[i]?.value ?? "no difference shown"]), "", "Differences at the asked points")) : null));

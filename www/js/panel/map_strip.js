@@ -4,11 +4,13 @@
 import { h } from "../dom.js";
 import { fixed, span } from "../format.js";
 import { isTimed } from "../run.js";
-import { set, state } from "../state.js";
-import { drawn, layers } from "../figure/map.js";
+import { currentRun, set, state } from "../state.js";
+import { drawn, layers, stripStill } from "../figure/map.js";
 import { pairOf, stripFrame } from "../figure/strip.js";
 import { numberField } from "./controls.js";
 import { chooseTime, dropChoice } from "./map_choose.js";
+import { planeCaption, planeLine } from "./plane.js";
+import { drawingAsFile, svgButton } from "./vector.js";
 
 /** @param {PointerEvent} event */
 function stripTime(event) {
@@ -42,7 +44,21 @@ export function watchStrip(stripFront) {
   });
 }
 
-/** The stretch in numbers, and what the keys do. */
+/** The strip as a file. */
+function saveStrip() {
+  const run = currentRun();
+  const against = isTimed() ? "time" : "row";
+  return svgButton({
+    what: "strip", title: `Input voltage, output current and efficiency against ${against}`,
+    lines: [`${run?.name ?? ""}: V in in V, I out in A, η in %, ${planeLine()}: ${planeCaption()}.`, `Each column spans the lowest to the highest kept value in it; copper: rows out.`],
+    make: (words) => {
+      const drawing = stripStill();
+      return drawing && drawingAsFile(drawing, words);
+    },
+  });
+}
+
+/** The stretch in numbers, what the keys do, and the strip as a file. */
 export function selectionFields() {
   const [from, to] = drawn.strip ? pairOf(drawn.strip.time) : [0, 0];
   const at = state.selection;
@@ -60,5 +76,6 @@ export function selectionFields() {
     at ? h("button", { class: "btn", onclick: () => { set({ selection: null }); dropChoice(); } }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
     at && isTimed() ? h("span", null, span(at[1] - at[0])) : null,
     h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, Enter twice chooses what lies between, Delete takes out, K keeps, U undoes by hand; + and − zoom, 0 fits, Escape clears."),
+    saveStrip(),
   ];
 }

@@ -3,6 +3,7 @@
 
 import { h } from "../dom.js";
 import { count, counted, fixed, percentOf, plain, quantity, sentence, span } from "../format.js";
+import { cellAxes } from "../figure/boxes.js";
 import { paint } from "../figure/paint.js";
 import { drawTally } from "../figure/tally.js";
 import { ask } from "../link.js";
@@ -82,7 +83,13 @@ const WARNINGS = ["rejects_clustered", "gates_disagree", "sieve_no_plateau"];
 function warnings(run) {
   return (run.findings ?? []).map((/** @type {any} */ finding, /** @type {number} */ i) => [finding, i]).filter((/** @type {any[]} */ [finding]) => WARNINGS.includes(finding.code)).map((/** @type {any[]} */ [finding, i]) => h("div", { class: "group", key: `warning ${i}` },
     wrong(sentence(finding.text)),
-    finding.rows?.length ? h("div", { class: "set" }, h("button", { class: "btn", onclick: () => lookAt(finding.rows[0][0], finding.rows[finding.rows.length - 1][1]) }, "Choose these rows")) : null));
+    finding.rows?.length ? h("div", { class: "set" }, h("button", { class: "btn", onclick: () => show(finding, i) }, finding.rows.length > 1 ? "Show these rows on the map" : "Choose these rows")) : null));
+}
+
+/** Goes to the map with the rows of a finding: a stretch is chosen, scattered rows are lit. @param {any} finding @param {number} i */
+function show(finding, i) {
+  if (finding.rows.length > 1) set({ tab: "map", finding: i });
+  else lookAt(finding.rows[0][0], finding.rows[0][1]);
 }
 
 /** Chooses a stretch of rows and goes to the map. @param {number} first @param {number} last */
@@ -95,17 +102,14 @@ async function lookAt(first, last) {
 function drawPlaces(canvas) {
   const cells = (found.cells ?? []).filter((/** @type {any} */ cell) => colour === "share" ? cell.rows > 0 : changeOf(cell) !== null);
   if (!cells.length) return;
-  const ends = (/** @type {string} */ key) => [Math.min(...cells.map((/** @type {any} */ cell) => cell[key][0])), Math.max(...cells.map((/** @type {any} */ cell) => cell[key][1]))];
+  const sides = cells.map((/** @type {any} */ cell) => ({ x: cell.v_in, y: cell.i_out }));
   const value = (/** @type {any} */ cell) => (colour === "share" ? cell.share : changeOf(cell));
   const most = Math.max(...cells.map((/** @type {any} */ cell) => Math.abs(value(cell))), 1e-9);
-  const x = ends("v_in");
-  const y = ends("i_out");
   paint("cells", canvas, {
-    margins: { right: 16 },
-    x: { kind: "linear", range: x, title: "input voltage / V" }, y: { kind: y[0] > 0 ? "log" : "linear", range: y, title: "output current / A" },
+    ...cellAxes(sides),
     bar: { ramp: colour === "share" ? "share" : "difference", range: [colour === "share" ? 0 : -most, most], title: colour === "share" ? "rows out / %" : "after less before / points", factor: 100 },
     chosen: found.largest === null || found.largest === undefined ? null : cells.indexOf(found.cells[found.largest]),
-    cells: cells.map((/** @type {any} */ cell) => ({ x: cell.v_in, y: cell.i_out, value: value(cell), text: value(cell) === 0 ? "0" : fixed(value(cell) * 100, most > 0.1 ? 0 : most > 0.01 ? 1 : 2), hatch: false })),
+    cells: cells.map((/** @type {any} */ cell, /** @type {number} */ i) => ({ ...sides[i], value: value(cell), text: value(cell) === 0 ? "0" : fixed(value(cell) * 100, most > 0.1 ? 0 : most > 0.01 ? 1 : 2), hatch: false })),
   });
 }
 
