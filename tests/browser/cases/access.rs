@@ -18,12 +18,18 @@ async fn unfold(browser: &Browser) -> Outcome<()> {
     Ok(())
 }
 
-/// Notes the controls without a name at one place of the page.
+/// Notes the controls without a name at one place of the page, and a chain that scrolls sideways with all its folds open.
 async fn note(browser: &Browser, place: &str, wrong: &mut Vec<String>) -> Outcome<usize> {
     unfold(browser).await?;
     let (controls, nameless) = browser.named_controls().await?;
     assert!(controls > 3, "{place} shows {controls} controls");
     wrong.extend(nameless.into_iter().map(|one| format!("{place}: {one}")));
+    let wider =
+        "const left = document.querySelector('.left'); return left ? left.scrollWidth - left.clientWidth : 0";
+    let wider = browser.run(wider, vec![]).await?;
+    if wider.as_f64() > Some(0.0) {
+        wrong.push(format!("{place}: the chain scrolls sideways by {wider}"));
+    }
     Ok(controls)
 }
 

@@ -8,7 +8,7 @@ import { asSvg, onCanvas } from "./strokes.js";
 import { fitCanvas } from "./view.js";
 
 const LEFT = 60;
-const RIGHT = 108;
+const RIGHT = 124;
 const LANES = [["v_in", "V in", "V"], ["i_out", "I out", "A"], ["efficiency", "η", "%"]];
 
 /** Where the strip's time axis lies. @param {number} width */
@@ -103,7 +103,12 @@ function lay(strokes, size, strip, timed, efficiency) {
   const { ticks, scale } = timeTicks([from, to], frame.narrow ? 5 : 9, timed);
   const x = (/** @type {number} */ tick) => Math.round(frame.left + (frame.width * (tick - from)) / (to - from)) + 0.5;
   strokes.lines([[frame.left, axisY + 0.5, right, axisY + 0.5], ...ticks.map((tick) => /** @type {import("./strokes.js").Line} */ ([x(tick), axisY + 0.5, x(tick), axisY - 3.5]))], ink);
-  for (const tick of ticks) strokes.words(fixed(tick / scale.seconds, tick % scale.seconds === 0 ? 0 : 1), x(tick), axisY + 12, "middle", ink2);
+  ticks.forEach((tick, i) => {
+    // Where there is no room beside the axis, its last number carries the unit.
+    const unit = frame.narrow && i === ticks.length - 1 ? ` ${scale.unit || "rows"}` : "";
+    const words = fixed(tick / scale.seconds, tick % scale.seconds === 0 ? 0 : 1) + unit;
+    strokes.words(words, Math.min(x(tick), size.width - 4 * words.length), axisY + 12, "middle", ink2);
+  });
   if (!frame.narrow) strokes.words(scale.unit ? `time / ${scale.unit}` : "row", right + 22, axisY + 12, "start", ink2);
 }
 

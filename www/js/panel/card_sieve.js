@@ -109,7 +109,7 @@ function gates(run) {
     h("div", { class: "group" }, h("h4", null, "Only label; the row stays"), LABELS.map(line)),
     h("p", { class: "note" }, "“First” counts rows whose first reason it is, “in all” every row that carries it. Lines that cannot be read and rows without a needed reading are always out: there is nothing to use."),
     hasKnob(KNOB.settledPoints) && typeof knob(KNOB.settledPoints) === "string" ? choiceRow({ name: "settled", label: "Settled points", value: knob(KNOB.settledPoints), options: [["auto", "found"], ["yes", "yes"], ["no", "no"]], set: (value) => turn(KNOB.settledPoints, value, "sieve") }) : null,
-    hasKnob(KNOB.vote) ? h("div", { class: "group" }, h("h4", null, "A row read by few is saved"), select({ name: "vote", label: "What saves a row that few others read like", value: knob(KNOB.vote), options: [["off", "by nothing"], ["smooth", "where it continues its neighbours"], ["revisited", "where two other passes repeat it"]], set: (value) => turn(KNOB.vote, value, "sieve") })) : null,
+    hasKnob(KNOB.vote) ? h("div", { class: "group" }, h("h4", null, "A row read by few is saved"), select({ name: "vote", label: "What saves a row that few others read like", value: knob(KNOB.vote), options: [["off", "by nothing"], ["smooth", "in line with its neighbours"], ["revisited", "by two other passes"]], set: (value) => turn(KNOB.vote, value, "sieve") })) : null,
     limit(KNOB.settle, "Settling time after a start", { unit: "s" }),
     limit("sieve.step_limit", "A step is a change above", { unit: "√2 noises" }),
     limit("sieve.step_hold", "Rows out on each side of a step", {}),

@@ -99,7 +99,7 @@ export function mountMap() {
   const element = h("div", { class: "mapwrap", own: true, key: "map" }, figure, chosen, strip, foot, details);
   const redraw = oncePerFrame(() => {
     drawAll();
-    drawStripNow();
+    drawStripNow().then(() => renderInto(foot, selectionFields()));
   });
   onSettingsSent(redrawRows);
   new ResizeObserver(redraw).observe(box);

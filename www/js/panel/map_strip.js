@@ -75,7 +75,7 @@ export function selectionFields() {
     h("span", null, "to"), numberField({ name: "to", label: isTimed() ? "End of the stretch in seconds" : "Last row of the stretch", value: at ? Number(at[1].toFixed(2)) : null, place: fixed(to, 0), set: edit(1) }), h("span", null, isTimed() ? "s" : "rows"),
     at ? h("button", { class: "btn", onclick: () => { set({ selection: null }); dropChoice(); } }, "Whole run") : h("span", { class: "quiet" }, "or drag in the strip; rows outside it fade"),
     at && isTimed() ? h("span", null, span(at[1] - at[0])) : null,
-    h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, Enter twice chooses what lies between, Delete takes out, K keeps, U undoes by hand; + and − zoom, 0 fits, Escape clears."),
     saveStrip(),
+    h("span", { class: "keys quiet" }, "In the figure: arrows walk rows, Enter twice chooses what lies between, Delete takes out, K keeps, U undoes by hand; + and − zoom, 0 fits, Escape clears."),
   ];
 }
