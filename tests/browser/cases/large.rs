@@ -1,7 +1,7 @@
 //! A million rows: progress, a cancel that works, and a page that stays awake.
 
 use serde_json::Value;
-use wattsieve_browser_tests::{Browser, Folder, Outcome, step_up_log};
+use wattsieve_browser_tests::{Folder, Outcome, step_up_log};
 
 use crate::bench::SETTLED;
 use crate::reading::opened;

@@ -12,7 +12,7 @@ export function stepOf(edges, value) {
 export function cellAxes(sides) {
   const [x, y] = /** @type {const} */ (["x", "y"]).map((axis) => [Math.min(...sides.map((one) => one[axis][0])), Math.max(...sides.map((one) => one[axis][1]))]);
   return {
-    margins: { right: 16 },
+    margins: { right: 28 },
     x: { kind: "linear", range: x, title: "input voltage / V" },
     y: { kind: y[0] > 0 ? "log" : "linear", range: y, title: "output current / A" },
   };

@@ -129,7 +129,7 @@ function saveDifference(pair) {
     what: "difference", title: `Difference, ${pair.first} minus ${pair.second}, ${planeLine()}`,
     lines: [
       `Cells both runs reached: input voltage in V, output current in A, ${planeLine()}: ${planeCaption()}.`,
-      `Colour and numbers: ${watts ? "loss in W" : "efficiency in points"}, ${pair.first} minus ${pair.second}. Hatched: no difference shown.`,
+      `Colour and numbers: ${watts ? "loss in W" : "efficiency in points"}, ${pair.first} minus ${pair.second}. Hatched: no difference shown. ± is 95 %.`,
       pair.verdict?.text,
     ],
     make: (words) => vector("cells", {

@@ -107,7 +107,7 @@ export function choice(o) {
 
 /** @param {any} o as for {@link choice} */
 export function choiceRow(o) {
-  return h("div", { class: "row" }, h("span", null, o.label), choice(o));
+  return h("div", { class: "row choices" }, h("span", null, o.label), choice(o));
 }
 
 /** @param {{label: string, value: boolean, note?: any, disabled?: boolean, set: (value: boolean) => void}} o */

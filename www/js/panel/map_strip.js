@@ -50,7 +50,7 @@ function saveStrip() {
   const against = isTimed() ? "time" : "row";
   return svgButton({
     what: "strip", title: `Input voltage, output current and efficiency against ${against}`,
-    lines: [`${run?.name ?? ""}: V in in V, I out in A, η in %, ${planeLine()}: ${planeCaption()}.`, `Each column spans the lowest to the highest kept value in it; copper: rows out.`],
+    lines: [`${run?.name ?? ""}: V in / V, I out / A, η / %, ${planeLine()}: ${planeCaption()}.`, `Each column spans the lowest to the highest kept value in it; copper: rows out.`],
     make: (words) => {
       const drawing = stripStill();
       return drawing && drawingAsFile(drawing, words);
