@@ -207,6 +207,9 @@ impl Counter {
                 }
                 self.codes = Vec::new();
                 let doubtful = self.doubtful();
+                if doubtful.is_empty() {
+                    return Phase::Smooth(0);
+                }
                 let revisited = self.settings.vote == Vote::Revisited;
                 Phase::Centred(Box::new(Centred::new(
                     *first,
