@@ -181,6 +181,16 @@ fn outcome(said: &str, success: bool) -> Outcome {
 fn copy_sources(from: &Path, to: &Path) -> std::io::Result<()> {
     const LEFT_OUT: [&str; 4] = ["target", "dist", ".git", "screenshots"];
     std::fs::create_dir_all(to)?;
+    // What has gone or moved since the last copy must not be built beside what came in its place.
+    for entry in std::fs::read_dir(to)? {
+        let old = entry?.path();
+        let new = from.join(old.file_name().unwrap_or_default());
+        if old.is_dir() && !new.is_dir() {
+            std::fs::remove_dir_all(&old)?;
+        } else if !old.is_dir() && !new.is_file() {
+            std::fs::remove_file(&old)?;
+        }
+    }
     for entry in std::fs::read_dir(from)? {
         let entry = entry?;
         let name = entry.file_name();
@@ -229,6 +239,23 @@ mod tests {
         assert_eq!(outcome("test result: ok. 2 passed; 0 failed\n", true), Outcome::Green);
         assert!(matches!(outcome("test result: ok. 0 passed; 0 failed\n", true), Outcome::Nothing(_)));
         assert!(matches!(outcome("", false), Outcome::Nothing(_)));
+    }
+
+    #[test]
+    fn a_copy_made_again_holds_nothing_that_has_gone() {
+        let folder = std::env::temp_dir().join(format!("copied-{}", std::process::id()));
+        let (from, to) = (folder.join("from"), folder.join("to"));
+        std::fs::create_dir_all(from.join("inner")).unwrap();
+        std::fs::write(from.join("inner/a.rs"), "a").unwrap();
+        std::fs::write(from.join("b.rs"), "b").unwrap();
+        copy_sources(&from, &to).unwrap();
+        std::fs::remove_dir_all(from.join("inner")).unwrap();
+        std::fs::rename(from.join("b.rs"), from.join("inner")).unwrap();
+        copy_sources(&from, &to).unwrap();
+        let names: Vec<_> = std::fs::read_dir(&to).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+        assert_eq!(names, ["inner"]);
+        assert_eq!(std::fs::read(to.join("inner")).unwrap(), b"b");
+        std::fs::remove_dir_all(&folder).unwrap();
     }
 
     /// The sources move on: every fault must still have its place, and be one.
