@@ -20,7 +20,7 @@ pub trait Table {
     /// One column of a range of rows; **shape** `out` is as long as `rows`. `NaN` where missing.
     fn fill(&self, column: usize, rows: Range<usize>, out: &mut [f64]);
 
-    /// The same where it stands in memory as it is; `None` where it has to be worked out.
+    /// The same where it stands in memory as it is, as long as `rows`; `None` where it has to be worked out.
     fn stored(&self, _column: usize, _rows: Range<usize>) -> Option<&[f64]> {
         None
     }
