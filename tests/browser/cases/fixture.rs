@@ -228,6 +228,7 @@ async fn every_figure_says_between_which_points_efficiency_is_quoted() -> Outcom
         let choose = "const s = document.querySelector('.viewtools select'); s.value = arguments[0];
             s.dispatchEvent(new Event('change', { bubbles: true })); return 1;";
         browser.click("#tab-fixture").await?;
+        browser.wait_until("the choice of plane", "document.querySelector('.viewtools select')").await?;
         browser.run(choose, vec![json!(plane)]).await?;
         browser.wait_until("the plane", SETTLED).await?;
         assert_eq!(set(&browser, "fixture.plane").await?, json!(plane));
