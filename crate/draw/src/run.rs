@@ -6,7 +6,7 @@ use crate::raster::{Dot, Fate, Source};
 use crate::strip::{Envelope, column};
 use serde::Deserialize;
 use wattsieve_core::fixture::State;
-use wattsieve_core::point::Rows;
+use wattsieve_core::point::{Rows, each_reading};
 use wattsieve_core::sieve::{Mask, Reason};
 
 /// What colours a row.
@@ -61,19 +61,30 @@ pub struct Scatter<'a, R: Rows> {
     pub colour: Colour,
 }
 
+impl<R: Rows> Scatter<'_, R> {
+    fn dot_of(&self, state: &State) -> Dot {
+        Dot { x: state.v_in, y: state.i_out, value: self.colour.value(state) }
+    }
+}
+
 impl<R: Rows> Source for Scatter<'_, R> {
     fn rows(&self) -> usize {
         self.rows.rows()
     }
 
     fn dot(&self, row: usize) -> Dot {
-        let state = self.rows.state(row);
-        Dot {
-            x: state.v_in,
-            y: state.i_out,
-            value: self.colour.value(&state),
-            fate: fate(self.rows.mask(row)),
-        }
+        self.dot_of(&self.rows.state(row))
+    }
+
+    fn each(&self, mut visit: impl FnMut(Dot)) {
+        let correction = self.rows.correction();
+        each_reading(self.rows, 0..self.rows.rows(), |_, reading| {
+            visit(self.dot_of(&correction.apply(reading)));
+        });
+    }
+
+    fn fate(&self, row: usize) -> Fate {
+        fate(self.rows.mask(row))
     }
 
     fn time(&self, row: usize) -> f64 {

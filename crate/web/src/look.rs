@@ -5,7 +5,6 @@ use crate::failure::Failure;
 use crate::value::{from_js, to_js};
 use js_sys::{Object, Reflect, Uint8Array};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
 use wasm_bindgen::JsValue;
 use wasm_bindgen::prelude::wasm_bindgen;
 use wattsieve_core::bench::RunRows;
@@ -13,23 +12,33 @@ use wattsieve_core::point::{COVERAGE_95, RowPoint, Rows as _};
 use wattsieve_core::sieve::{REASONS, Reason};
 use wattsieve_draw::colour::Theme;
 use wattsieve_draw::range::Range;
-use wattsieve_draw::raster::{HitIndex, Options, Raster, Source as _, View, disc_of, draw};
+use wattsieve_draw::raster::{Options, Placed, Raster, Source as _, View, disc_of, draw};
 use wattsieve_draw::run::{self, Colour, Scatter};
 use wattsieve_draw::scale::{Kind, Scale};
 use wattsieve_draw::strip::Envelope;
 use wattsieve_draw::tick::number_label;
 
-/// What was last drawn, by run.
+/// What was last drawn.
 #[derive(Default)]
 pub(crate) struct Look {
-    drawn: BTreeMap<usize, Drawn>,
+    drawn: Option<Drawn>,
 }
 
-/// One run's last picture.
+/// The picture in front.
 struct Drawn {
-    view: View,
+    run: usize,
     colour: Colour,
-    hits: HitIndex,
+    /// The rows' standing when they were placed.
+    standing: [u64; 2],
+    placed: Placed,
+    options: Options,
+}
+
+impl Look {
+    /// The picture of a run, where it is the one in front.
+    fn of(&self, run: usize) -> Option<&Drawn> {
+        self.drawn.as_ref().filter(|drawn| drawn.run == run)
+    }
 }
 
 #[derive(Deserialize)]
@@ -276,8 +285,18 @@ impl Handle {
             }),
             look: *wanted.theme.look(),
         };
-        let picture =
-            draw(&Scatter { rows: &self.rows(wanted.run)?, colour: wanted.colour }, &view, &options);
+        let rows = self.rows(wanted.run)?;
+        let scatter = Scatter { rows: &rows, colour: wanted.colour };
+        let standing = self.bench.standing(wanted.run).unwrap_or_default();
+        // Rows that were placed in this view are where they were.
+        let held = self.look.of(wanted.run).filter(|drawn| {
+            drawn.colour == wanted.colour && drawn.standing == standing && *drawn.placed.view() == view
+        });
+        let fresh = if held.is_none() { Some(Placed::new(&scatter, &view)) } else { None };
+        let Some(placed) = fresh.as_ref().or(held.map(|drawn| &drawn.placed)) else {
+            return Ok(JsValue::NULL);
+        };
+        let picture = draw(&scatter, placed, &options);
         let share = |rows: usize| rows as f64 / picture.drawn.max(1) as f64;
         let reply = to_js(&RasterReply {
             width,
@@ -293,10 +312,15 @@ impl Handle {
             lines: lines(&picture, &view, wanted.colour, options.range),
         })?;
         // A copy outside the memory of wasm, which the next call may move.
-        let pixels = Uint8Array::from(picture.pixels.as_slice()).buffer();
+        let pixels = Uint8Array::from(picture.pixels.as_flattened()).buffer();
         Reflect::set(&Object::from(reply.clone()), &JsValue::from_str("pixels"), &pixels)?;
         if !wanted.still {
-            self.look.drawn.insert(wanted.run, Drawn { view, colour: wanted.colour, hits: picture.hits });
+            if let Some(placed) = fresh {
+                let (run, colour) = (wanted.run, wanted.colour);
+                self.look.drawn = Some(Drawn { run, colour, standing, placed, options });
+            } else if let Some(drawn) = &mut self.look.drawn {
+                drawn.options = options;
+            }
         }
         Ok(reply)
     }
@@ -308,15 +332,11 @@ impl Handle {
     pub fn hover(&self, request: JsValue) -> Result<JsValue, JsValue> {
         let HoverRequest { run, x, y, radius } = from_js(request, "place of the pointer")?;
         let rows = self.rows(run)?;
-        let Some(drawn) = self.look.drawn.get(&run) else { return Ok(JsValue::NULL) };
+        let Some(drawn) = self.look.of(run) else { return Ok(JsValue::NULL) };
         let scatter = Scatter { rows: &rows, colour: drawn.colour };
-        let count = rows.rows();
-        let nearest = drawn.hits.nearest(x, y, radius, |row| {
-            let row = row as usize;
-            if row < count { drawn.view.place(&scatter.dot(row)) } else { None }
-        });
+        let nearest = drawn.placed.nearest(&scatter, &drawn.options, (x, y), radius);
         match nearest {
-            Some(row) => to_js(&self.reading(run, &rows, row as usize)),
+            Some(row) => to_js(&self.reading(run, &rows, row)),
             None => Ok(JsValue::NULL),
         }
     }
@@ -387,9 +407,8 @@ impl Handle {
         let mask = rows.mask(row);
         let place = self
             .look
-            .drawn
-            .get(&run)
-            .and_then(|drawn| drawn.view.place(&Scatter { rows, colour: drawn.colour }.dot(row)));
+            .of(run)
+            .and_then(|drawn| drawn.placed.view().place(&Scatter { rows, colour: drawn.colour }.dot(row)));
         let parts = point.parts.iter().map(|part| PartReply {
             name: part.name,
             u: part.u,

@@ -164,7 +164,9 @@ impl Bench {
 
     fn align(&mut self, index: usize) {
         let found = self.logged(index).map(|readings| self.brought_together(index, readings));
+        self.moves += 1;
         let Some(run) = self.runs.get_mut(index) else { return };
+        run.standing = self.moves;
         run.evaluations.alignment += 1;
         let Some(found) = found else {
             run.delays = Some(Delays::none());
@@ -425,6 +427,13 @@ impl Bench {
             run.forget_answer();
         }
         self.forget_pairs();
+    }
+
+    /// Numbers that change whenever the rows of a run may lie elsewhere: at other instants, or corrected
+    /// in another way. `None` where there is no such run.
+    #[must_use]
+    pub fn standing(&self, index: usize) -> Option<[u64; 2]> {
+        Some([self.runs.get(index)?.standing, self.fits])
     }
 
     /// The rows of a run as far as the chain has come; `None` until its rows are judged and a

@@ -66,6 +66,8 @@ pub struct Bench {
     calibration: Option<Calibration>,
     calibration_problem: Option<String>,
     fits: u64,
+    /// How often the rows of any run were brought to one instant.
+    moves: u64,
     /// The circuit before anything is known of the fixture; the outer `None` is stale.
     wiring: Option<Option<crate::fixture::Circuit>>,
     wirings: u64,

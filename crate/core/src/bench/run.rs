@@ -76,6 +76,8 @@ pub(super) struct Run {
     /// The outer `None` is stale; the inner one: there is nothing to answer.
     pub(super) answer: Option<Option<Box<Answers>>>,
     pub(super) evaluations: Evaluations,
+    /// Changes whenever the rows were brought to other instants.
+    pub(super) standing: u64,
 }
 
 /// Another logger of a run.

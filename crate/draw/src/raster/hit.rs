@@ -8,7 +8,7 @@ const SIDE: usize = 8;
 /// Holds row numbers only; where a row lies exactly is asked again, so that the answer is the one
 /// a search over all rows would give.
 #[derive(Clone, Debug, Default)]
-pub struct HitIndex {
+pub(super) struct HitIndex {
     columns: usize,
     lines: usize,
     /// Start of each bucket in `rows`, and the end of the last.
@@ -19,7 +19,11 @@ pub struct HitIndex {
 impl HitIndex {
     /// Sorts rows with their places, device pixels inside the picture, rows ascending.
     #[must_use]
-    pub fn new(width: usize, height: usize, places: impl Iterator<Item = (u32, f64, f64)> + Clone) -> Self {
+    pub(super) fn new(
+        width: usize,
+        height: usize,
+        places: impl Iterator<Item = (u32, f64, f64)> + Clone,
+    ) -> Self {
         let (columns, lines) = (width / SIDE + 1, height / SIDE + 1);
         let bucket = |x: f64, y: f64| {
             let (x, y) = ((x as usize / SIDE).min(columns - 1), (y as usize / SIDE).min(lines - 1));
@@ -42,23 +46,11 @@ impl HitIndex {
         Self { columns, lines, starts, rows }
     }
 
-    /// Number of rows held.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.rows.len()
-    }
-
-    /// Whether no row is held.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
-    }
-
     /// The nearest row within a radius, device pixels; the lowest row number where several are
     /// equally near.
     ///
     /// `place` gives a row's exact place, the one the index was made from.
-    pub fn nearest(
+    pub(super) fn nearest(
         &self,
         x: f64,
         y: f64,
@@ -154,7 +146,7 @@ mod tests {
         let (width, height) = (611, 437);
         let places = scatter(20_000, 611.0, 437.0);
         let index = HitIndex::new(width, height, places.iter().copied());
-        assert_eq!(index.len(), places.len());
+        assert_eq!(index.rows.len(), places.len());
         let mut found_some = 0;
         let probes = scatter(600, 700.0, 500.0);
         for &(k, x, y) in &probes {
@@ -172,7 +164,7 @@ mod tests {
     fn finds_nothing_where_nothing_is() {
         let none: [(u32, f64, f64); 0] = [];
         let index = HitIndex::new(10, 10, none.into_iter());
-        assert!(index.is_empty());
+        assert!(index.rows.is_empty());
         assert_eq!(index.nearest(1.0, 1.0, 100.0, |_| None), None);
         let one = HitIndex::new(100, 100, [(5_u32, 50.0, 50.0)].into_iter());
         assert_eq!(one.nearest(50.0, 59.0, 8.9, |_| Some((50.0, 50.0))), None);

@@ -26,16 +26,16 @@ struct Mask {
 
 impl Stamp {
     /// A filled disc, radius in device pixels.
-    pub(super) fn disc(radius: f64, width: i32) -> Self {
-        Self::new(width, radius, |x, y| x * x + y * y <= radius * radius)
+    pub(super) fn disc(radius: f64, width: usize) -> Self {
+        Self::new(width as i32, radius, |x, y| x * x + y * y <= radius * radius)
     }
 
     /// A diagonal cross: full size and stroke in device pixels.
-    pub(super) fn cross(size: f64, stroke: f64, width: i32) -> Self {
+    pub(super) fn cross(size: f64, stroke: f64, width: usize) -> Self {
         // Along and across each diagonal, in units of the axes times the square root of two.
         let root = std::f64::consts::SQRT_2;
         let (half, thin) = (size * root / 2.0, stroke / 2.0);
-        Self::new(width, size / 2.0 + stroke, |x, y| {
+        Self::new(width as i32, size / 2.0 + stroke, |x, y| {
             let (u, v) = ((x + y) / root, (x - y) / root);
             (u.abs() <= half && v.abs() <= thin) || (v.abs() <= half && u.abs() <= thin)
         })
@@ -85,7 +85,7 @@ impl Stamp {
             px >= self.reach && py >= self.reach && px + self.reach < width && py + self.reach < height;
         if whole {
             for &offset in &mask.whole {
-                picture.pixels[(centre + offset) as usize] = colour;
+                picture.pixels[(centre + offset) as usize] = colour.to_le_bytes();
             }
             for &(offset, share) in &mask.part {
                 blend(&mut picture.pixels[(centre + offset) as usize], colour, share);
@@ -104,25 +104,39 @@ impl Stamp {
     }
 }
 
-/// Opaque pixels, red in the lowest byte, alpha in the highest.
+/// Opaque pixels: red, green, blue, alpha.
 pub(super) struct Picture {
-    pub(super) width: i32,
-    pub(super) height: i32,
-    pub(super) pixels: Vec<u32>,
+    width: i32,
+    height: i32,
+    pub(super) pixels: Vec<[u8; 4]>,
+}
+
+impl Picture {
+    /// One colour all over.
+    pub(super) fn new(width: usize, height: usize, colour: u32) -> Self {
+        let pixels = vec![colour.to_le_bytes(); width * height];
+        Self { width: width as i32, height: height as i32, pixels }
+    }
+
+    /// Colours one pixel.
+    #[inline]
+    pub(super) fn set(&mut self, x: usize, y: usize, colour: u32) {
+        self.pixels[y * self.width as usize + x] = colour.to_le_bytes();
+    }
 }
 
 /// One pixel moved towards a colour by so many 256ths; both stay opaque.
 #[inline]
-fn blend(pixel: &mut u32, colour: u32, share: u32) {
+fn blend(pixel: &mut [u8; 4], colour: u32, share: u32) {
     // Two channels at a time with room between.
     let rest = 256 - share;
-    let old = *pixel;
+    let old = u32::from_le_bytes(*pixel);
     let red_blue = ((old & 0x00ff_00ff) * rest + (colour & 0x00ff_00ff) * share) >> 8 & 0x00ff_00ff;
     let green = ((old >> 8 & 0xff) * rest + (colour >> 8 & 0xff) * share) & 0xff00;
-    *pixel = 0xff00_0000 | green | red_blue;
+    *pixel = (0xff00_0000 | green | red_blue).to_le_bytes();
 }
 
-/// A colour as one opaque pixel.
+/// A colour as one opaque pixel, red in the lowest byte, alpha in the highest.
 pub(super) fn packed(colour: crate::colour::Rgb) -> u32 {
     u32::from_le_bytes([colour[0], colour[1], colour[2], 255])
 }
@@ -147,11 +161,10 @@ mod tests {
     #[test]
     fn blending_reaches_both_ends_and_the_middle() {
         let (black, white) = (packed([0; 3]), packed([255; 3]));
-        let mut pixel = black;
+        let mut pixel = black.to_le_bytes();
         blend(&mut pixel, white, 128);
-        let middle = pixel.to_le_bytes();
-        assert!(middle[..3].iter().all(|&b| (126..=130).contains(&b)) && middle[3] == 255, "{middle:?}");
+        assert!(pixel[..3].iter().all(|&b| (126..=130).contains(&b)) && pixel[3] == 255, "{pixel:?}");
         blend(&mut pixel, white, 256);
-        assert_eq!(pixel, white);
+        assert_eq!(pixel, white.to_le_bytes());
     }
 }
