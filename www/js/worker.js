@@ -10,8 +10,12 @@
 "use strict";
 
 (() => {
-  /** How long a step may keep the queue waiting, ms. */
+  /** How long reading may keep the queue waiting, ms. */
   const PATIENCE = 30;
+  /** How long a step of the evaluation is meant to last, ms: a moved slider waits for its end. */
+  const STEP = 10;
+  /** How often progress is told at most, ms. */
+  const TELL = 40;
   /** Bytes of a file that are fetched at once. */
   const PIECE = 1 << 20;
   /** Bytes handed to the core at once; they stay near the processor while they are copied and read. */
@@ -69,7 +73,11 @@
     }
   }
 
+  let told = { stage: "", at: 0 };
   function progress(stage, done, total, file) {
+    const now = performance.now();
+    if (stage === told.stage && now - told.at < TELL) return;
+    told = { stage, at: now };
     self.postMessage({ progress: { stage, done, total, file: file || null } });
   }
 
@@ -81,7 +89,7 @@
       const step = handle.advance(budget);
       if (step.done) return;
       const took = performance.now() - before;
-      const fit = took > 0 ? (budget * PATIENCE) / took : budget * 2;
+      const fit = took > 0 ? (budget * STEP) / took : budget * 2;
       budget = Math.round(Math.min(Math.max(fit, 16384), 4 * budget, 4194304));
       progress(step.stage, step.rows_done, step.rows_total);
       await breathe();

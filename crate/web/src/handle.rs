@@ -127,8 +127,6 @@ impl Handle {
     pub fn set_settings(&mut self, settings: JsValue) -> Result<Vec<usize>, JsValue> {
         let settings = settings_of(settings)?;
         self.settled = false;
-        // Rows may have other places now; until the next picture no place is answered.
-        self.look = Look::default();
         Ok(self.bench.set_settings(settings))
     }
 

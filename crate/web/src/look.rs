@@ -34,13 +34,6 @@ struct Drawn {
     options: Options,
 }
 
-impl Look {
-    /// The picture of a run, where it is the one in front.
-    fn of(&self, run: usize) -> Option<&Drawn> {
-        self.drawn.as_ref().filter(|drawn| drawn.run == run)
-    }
-}
-
 #[derive(Deserialize)]
 struct OfRun {
     run: usize,
@@ -289,9 +282,9 @@ impl Handle {
         let scatter = Scatter { rows: &rows, colour: wanted.colour };
         let standing = self.bench.standing(wanted.run).unwrap_or_default();
         // Rows that were placed in this view are where they were.
-        let held = self.look.of(wanted.run).filter(|drawn| {
-            drawn.colour == wanted.colour && drawn.standing == standing && *drawn.placed.view() == view
-        });
+        let held = self
+            .in_front(wanted.run)
+            .filter(|drawn| drawn.colour == wanted.colour && *drawn.placed.view() == view);
         let fresh = if held.is_none() { Some(Placed::new(&scatter, &view)) } else { None };
         let Some(placed) = fresh.as_ref().or(held.map(|drawn| &drawn.placed)) else {
             return Ok(JsValue::NULL);
@@ -332,7 +325,7 @@ impl Handle {
     pub fn hover(&self, request: JsValue) -> Result<JsValue, JsValue> {
         let HoverRequest { run, x, y, radius } = from_js(request, "place of the pointer")?;
         let rows = self.rows(run)?;
-        let Some(drawn) = self.look.of(run) else { return Ok(JsValue::NULL) };
+        let Some(drawn) = self.in_front(run) else { return Ok(JsValue::NULL) };
         let scatter = Scatter { rows: &rows, colour: drawn.colour };
         let nearest = drawn.placed.nearest(&scatter, &drawn.options, (x, y), radius);
         match nearest {
@@ -390,6 +383,12 @@ impl Handle {
 }
 
 impl Handle {
+    /// The picture of a run, where it is the one in front and the rows stand where they stood in it.
+    fn in_front(&self, run: usize) -> Option<&Drawn> {
+        let standing = self.bench.standing(run)?;
+        self.look.drawn.as_ref().filter(|drawn| drawn.run == run && drawn.standing == standing)
+    }
+
     fn rows(&self, run: usize) -> Result<RunRows<'_>, JsValue> {
         self.bench.rows_of(run).ok_or_else(|| {
             Failure {
@@ -406,8 +405,7 @@ impl Handle {
         let point = RowPoint::of(rows, row);
         let mask = rows.mask(row);
         let place = self
-            .look
-            .of(run)
+            .in_front(run)
             .and_then(|drawn| drawn.placed.view().place(&Scatter { rows, colour: drawn.colour }.dot(row)));
         let parts = point.parts.iter().map(|part| PartReply {
             name: part.name,
