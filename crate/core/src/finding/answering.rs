@@ -1,6 +1,6 @@
 //! The answers of one run in parts, each short enough to look up between two of them.
 
-use super::{Answers, Settings, findings, smallest_current};
+use super::{Answers, Settings, Watch, findings, smallest_current};
 use crate::loss::{LossModel, Moments, Off, Peak, Quiescent, at, peak, quiescent};
 use crate::map::{
     Circumstances, CutOff, Energy, Extent, Grid, Index, Levels, Map, Operating, Point, Source, energy,
@@ -35,11 +35,12 @@ pub struct Answering {
     at: Vec<Point>,
     quiescent: Option<(Quiescent, Off)>,
     energy: Option<Energy>,
+    watch: Watch,
 }
 
 impl Answering {
     /// Number of parts.
-    pub const PARTS: usize = 10;
+    pub const PARTS: usize = 12;
 
     /// Parts that are done.
     #[must_use]
@@ -80,7 +81,9 @@ impl Answering {
                 self.at.iter_mut().for_each(|point| point.find_interval(op, settings.map.draws));
             }
             8 => self.quiescent = Some(quiescent(rows, op, &self.loss_model, settings.quiescent_at)),
-            _ => self.energy = Some(energy(op, &self.map)),
+            9 => self.energy = Some(energy(op, &self.map)),
+            10 => self.watch = Watch::of(op, &self.at),
+            _ => {}
         }
         if self.done < Self::PARTS {
             return None;
@@ -97,11 +100,10 @@ impl Answering {
             levels: std::mem::take(&mut self.levels),
             loss_model: std::mem::take(&mut self.loss_model),
             energy: self.energy.take()?,
-            watch: super::Watch::default(),
+            watch: std::mem::take(&mut self.watch),
             findings: Vec::new(),
             grade: op.correction.grade.code(),
         };
-        answers.watch = super::Watch::of(op, &answers.at);
         answers.findings = findings(rows, op, &answers);
         Some(answers)
     }

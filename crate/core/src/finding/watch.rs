@@ -95,15 +95,23 @@ fn spots(op: &Operating, at: &[Point]) -> Vec<Spot> {
     if !asked.is_empty() || op.is_empty() {
         return asked;
     }
-    let mut order: Vec<usize> = (0..op.len()).collect();
-    order.sort_by(|&a, &b| op.i_out[a].total_cmp(&op.i_out[b]).then(a.cmp(&b)));
     let half = (((AROUND * op.len() as f64) as usize) / 2).min(MOST_AROUND / 2);
+    let mut order: Vec<u32> = (0..op.len() as u32).collect();
+    let by_current =
+        |a: &u32, b: &u32| op.i_out[*a as usize].total_cmp(&op.i_out[*b as usize]).then(a.cmp(b));
     SHARES
         .iter()
         .map(|share| {
             let place = ((op.len() - 1) as f64 * share) as usize;
-            let rows = &order[place.saturating_sub(half)..(place + half + 1).min(op.len())];
-            spot(op, rows)
+            let (from, to) = (place.saturating_sub(half), (place + half + 1).min(op.len()));
+            // Only these ranks are wanted, so nothing else is put in order.
+            order.select_nth_unstable_by(from, by_current);
+            if to < op.len() {
+                order[from..].select_nth_unstable_by(to - from, by_current);
+            }
+            let mut rows: Vec<usize> = order[from..to].iter().map(|&k| k as usize).collect();
+            rows.sort_unstable();
+            spot(op, &rows)
         })
         .collect()
 }
@@ -217,9 +225,23 @@ fn drift(op: &Operating, square: f64) -> [[f64; 2]; 2] {
     std::array::from_fn(|k| [BETWEEN * fit[2 + k], BETWEEN * (own * inverse[2 + k][2 + k]).sqrt()])
 }
 
+/// Whether the output current rises with the input current at least nearly as in a linear regulator: a quick look
+/// that spares most runs the fit.
+fn rises_like_linear(op: &Operating) -> bool {
+    let n = op.len() as f64;
+    let mean = |column: &[f64]| column.iter().sum::<f64>() / n;
+    let (i, o) = (mean(&op.i_in), mean(&op.i_out));
+    let (mut ii, mut io) = (0.0, 0.0);
+    for (a, b) in op.i_in.iter().zip(&op.i_out) {
+        ii += (a - i) * (a - i);
+        io += (a - i) * (b - o);
+    }
+    (io - ii).abs() <= 2.0 * LIKE_LINEAR * ii
+}
+
 fn currents(op: &Operating) -> Option<Currents> {
     let n = op.len();
-    if n < FEWEST {
+    if n < FEWEST || !rises_like_linear(op) {
         return None;
     }
     let rows: Vec<[f64; 2]> = op.i_in.iter().map(|i| [*i, 1.0]).collect();
