@@ -1,26 +1,55 @@
 //! Runs the native command on the demo logs.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Stdio};
 
 use crate::call;
 
 /// The command's words, one on each line, `#` for a comment; paths are below the workspace.
 const ARGUMENTS: &str = "demo-data/demo.args";
 
-/// Builds the command, runs it and names the files to open.
+/// The native command while it is built.
+pub(crate) struct Building {
+    cargo: Child,
+    command: PathBuf,
+    arguments: String,
+}
+
+/// Begins to build the command, beside whatever else is built; `None` without a demo.
 ///
-/// **Errors** where the command cannot be built or does not end well.
-pub(crate) fn run(root: &Path, page: &Path) -> Result<(), String> {
-    let Ok(text) = std::fs::read_to_string(root.join(ARGUMENTS)) else {
+/// **Errors** where cargo cannot be started.
+pub(crate) fn begin(root: &Path) -> Result<Option<Building>, String> {
+    let Ok(arguments) = std::fs::read_to_string(root.join(ARGUMENTS)) else { return Ok(None) };
+    let mut cargo = call::cargo(root);
+    cargo.args(["build", "--quiet", "--locked", "--release", "-p", "wattsieve"]).stdin(Stdio::null());
+    let cargo = cargo.spawn().map_err(|error| format!("{BUILDING} could not be started: {error}."))?;
+    Ok(Some(Building { cargo, command: call::target_folder(root).join("release/wattsieve"), arguments }))
+}
+
+impl Building {
+    /// Gives the building up.
+    pub(crate) fn stop(mut self) {
+        // It may have ended by itself.
+        let _ = self.cargo.kill();
+        let _ = self.cargo.wait();
+    }
+}
+
+const BUILDING: &str = "Building the native command";
+
+/// Waits for the command, runs it and names the files to open.
+///
+/// **Errors** where the command could not be built or does not end well.
+pub(crate) fn run(root: &Path, page: &Path, building: Option<Building>) -> Result<(), String> {
+    let Some(Building { mut cargo, command, arguments: text }) = building else {
         println!("Open {}\n(no {ARGUMENTS}: the demo was not run)", page.display());
         return Ok(());
     };
-    eprintln!("Building the native command ...");
-    call::run(
-        "Building the native command",
-        call::cargo(root).args(["build", "--locked", "--release", "-p", "wattsieve"]),
-    )?;
-    let command = call::target_folder(root).join("release/wattsieve");
+    eprintln!("{BUILDING} ...");
+    let built = cargo.wait().map_err(|error| format!("{BUILDING}: {error}."))?;
+    if !built.success() {
+        return Err(format!("{BUILDING} failed ({built})."));
+    }
     let (results, shared) = (root.join("dist/demo-results.json"), root.join("dist/demo.html"));
     eprintln!("Running it on demo-data ...");
     let mut demo = call::clean(&command);

@@ -74,12 +74,19 @@ fn page_options(words: &[&str]) -> Result<PageOptions, String> {
 }
 
 fn page_and_demo(root: &Path, options: &PageOptions) -> Result<(), String> {
-    let made = page::make(root, options)?;
     if options.quick {
-        println!("Open {}", made.display());
+        println!("Open {}", page::make(root, options)?.display());
         return Ok(());
     }
-    demo::run(root, &made)
+    // The linker of each works alone for minutes: side by side both are done sooner.
+    let building = demo::begin(root)?;
+    match page::make(root, options) {
+        Ok(made) => demo::run(root, &made, building),
+        Err(sentence) => {
+            building.into_iter().for_each(demo::Building::stop);
+            Err(sentence)
+        }
+    }
 }
 
 /// The workspace's folder: the nearest one above that holds this program's sources.
