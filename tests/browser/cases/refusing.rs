@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use serde_json::Value;
-use wattsieve_browser_tests::{Browser, Folder, Outcome, step_up_log};
+use wattsieve_browser_tests::{Browser, Folder, Outcome, View, step_up_log};
 
 use crate::bench::{SETTLED, results};
 use crate::reading::{open_log_card, opened};
@@ -138,5 +138,25 @@ async fn a_file_cut_after_it_was_chosen_is_named_and_its_old_reading_stays() -> 
     let shown = browser.run("return wattsieve.ask('view')", vec![]).await?;
     let runs = format!("{}", shown["runs"]);
     assert_eq!(runs.len() > 100, before.len() > 100, "the run is gone: {runs}");
+    browser.close().await
+}
+
+/// What is chosen on a phone is answered where one looks: the reason stands above the place to drop logs.
+#[tokio::test(flavor = "multi_thread")]
+async fn on_a_phone_the_reason_of_a_refusal_is_in_sight() -> Outcome<()> {
+    let folder = Folder::new()?;
+    let file = folder.write("holiday.csv", b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR\0\0\x04\0")?;
+    let browser = opened().await?;
+    browser.look(View::PHONE).await?;
+    browser.choose("#files", &[file]).await?;
+    browser
+        .wait_until("the reason", "document.querySelector('.notices')?.innerText.includes('holiday.csv')")
+        .await?;
+    browser.rest().await?;
+    let place = "const [reason, drop] = ['.notices', '.drop'].map((s) => document.querySelector(s).getBoundingClientRect());
+        return [reason.top, reason.bottom, drop.top, innerHeight];";
+    let place = browser.run(place, vec![]).await?;
+    let [top, bottom, drop, height] = std::array::from_fn(|k| place[k].as_f64().unwrap_or(f64::NAN));
+    assert!(top >= 0.0 && bottom <= height && bottom <= drop + 1.0, "{place}");
     browser.close().await
 }

@@ -181,10 +181,11 @@ async fn together(browser: &Browser, folder: &str, files: &[PathBuf], wrong: &mu
     browser.expect_quiet().await
 }
 
-#[tokio::test(flavor = "multi_thread")]
-async fn logs_of_every_shape_have_a_card() -> Outcome<()> {
+/// Looks at every third stretch of all logs, from this one on.
+async fn third(from: usize) -> Outcome<()> {
     let browser = opened().await?;
     let mut wrong = Wrong::new();
+    let mut all = Vec::new();
     for folder in ["shapes", "bench"] {
         let mut files: Vec<_> = std::fs::read_dir(workspace().join("tests/logs").join(folder))?
             .flatten()
@@ -192,14 +193,34 @@ async fn logs_of_every_shape_have_a_card() -> Outcome<()> {
             .filter(|path| path.extension().is_some_and(|ending| ending != "json" && ending != "md"))
             .collect();
         files.sort();
-        for some in files.chunks(TOGETHER) {
-            together(&browser, folder, some, &mut wrong).await?;
-            browser.reopen().await?;
-            browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
-        }
+        all.extend(files.chunks(TOGETHER).map(|some| (folder, some.to_vec())));
+    }
+    assert!(all.len() > THIRDS, "{} stretches of logs", all.len());
+    for (folder, some) in all.iter().skip(from).step_by(THIRDS) {
+        together(&browser, folder, some, &mut wrong).await?;
+        browser.reopen().await?;
+        browser.wait_until("the core", "globalThis.wattsieve?.state().core === 'ready'").await?;
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     browser.close().await
+}
+
+/// Tests that share the logs, so that they run side by side.
+const THIRDS: usize = 3;
+
+#[tokio::test(flavor = "multi_thread")]
+async fn logs_of_every_shape_have_a_card_first_third() -> Outcome<()> {
+    third(0).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn logs_of_every_shape_have_a_card_second_third() -> Outcome<()> {
+    third(1).await
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn logs_of_every_shape_have_a_card_last_third() -> Outcome<()> {
+    third(2).await
 }
 
 #[tokio::test(flavor = "multi_thread")]
