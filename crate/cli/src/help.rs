@@ -47,7 +47,7 @@ Sieve and gates
 Settled points of a stepped run, and two loggers
   --plateaus auto|on|off  --settle SECONDS (dropped after each change)  --settled-csv FILE
   --pulsed auto|steady|pulsed   a pulse-width-dimmed or bursting output
-  --beside LOG            further channels of the run before it, from another logger
+  --beside LOG            further channels of the run or calibration run before it, from another logger
   --clock NAME:offset=SECONDS[+-U],ratio=X[+-U]   the first log's time is offset + ratio x that log's
 Answers
   --at FILE (v_in,i_out per line)  --quiescent-at V  --grid NxM  --replug OHMS

@@ -61,7 +61,7 @@ function gap(alignment) {
 }
 
 /** Another logger of the same run. @param {any} one */
-function logger(one) {
+export function logger(one) {
   const name = state.view?.inputs?.[one.input]?.name ?? `input ${one.input + 1}`;
   const stated = state.settings?.inputs?.[one.input]?.clock ?? null;
   const say = (/** @type {any} */ part) => setInputSaid(one.input, "clock", part === null ? null : { offset: 0, offset_u: null, ratio: 1, ratio_u: null, ...stated, ...part });

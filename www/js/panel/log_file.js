@@ -8,6 +8,7 @@ import { removeInput } from "../inputs.js";
 import { exchangeSides, inputResistor, isJoined, joinTo, rowPeriod, runNameOf, setInputResistor, setInputRole, setReversed, setRoles, setRowPeriod, setRunName } from "../knobs.js";
 import { changed, state } from "../state.js";
 import { CHANNEL, COLUMN_ROLES, RUN_ROLES, TIME_FORM, wordsOf } from "../text.js";
+import { logger } from "./card_alignment.js";
 import { numberRow, select, wrong } from "./controls.js";
 import { columnTable } from "./log_columns.js";
 import { howRead, problemList, rowsAsTheyStand } from "./log_text.js";
@@ -40,18 +41,30 @@ function whatItIs(input, at) {
     input.role === "straight_through" ? [
       numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
       h("p", { class: "note why" }, "Efficiency does not need it; it serves the absolute scale.")] : null,
-    input.role === "run" || input.role === "table" ? joining(input, at) : null);
+    joining(input, at),
+    (input.loggers ?? []).map(logger));
 }
+
+/** Whether a converter is at work in a log. @param {any} input */
+const isRun = (input) => input.role === "run" || input.role === "table";
 
 /** How it hangs together with the log before it. @param {any} input @param {number} at */
 function joining(input, at) {
-  const before = [...(state.view?.inputs ?? [])].slice(0, at).reverse().find((one) => one.outcome !== "refused" && (one.role === "run" || one.role === "table"));
+  const how = isJoined(at);
+  const earlier = (state.view?.inputs ?? []).slice(0, at)
+    .filter((/** @type {any} */ one, /** @type {number} */ place) => one.outcome !== "refused" && isJoined(place) !== "beside");
+  const before = earlier.at(-1);
+  const continued = isRun(input) ? earlier.filter(isRun).at(-1) : null;
   const name = runNameOf(at);
-  return h("details", { key: `joining ${at}` }, h("summary", null, { alone: "A run of its own", continues: "Continues the run before it", beside: "A second logger of the run before it" }[isJoined(at)]),
+  /** @type {[string, string][]} */
+  const ways = [["alone", "A run of its own"]];
+  if (continued) ways.push(["continues", `Its rows continue ${continued.name.slice(0, 40)}`]);
+  if (before) ways.push(["beside", `Further channels of ${before.name.slice(0, 40)}, from a second logger`]);
+  return h("details", { key: `joining ${at}` }, h("summary", null, { alone: "A run of its own", continues: "Continues the run before it", beside: "A second logger of the run before it" }[how]),
     h("div", { class: "group" },
-      before ? select({ name: `joined ${at}`, label: "How this log hangs together with the one before it", value: isJoined(at), options: [["alone", "A run of its own"], ["continues", `Its rows continue ${before.name.slice(0, 40)}`], ["beside", `Further channels of ${before.name.slice(0, 40)}, from a second logger`]], set: (how) => joinTo(at, how) })
-        : h("p", { class: "note" }, "No run stands before it that it could continue."),
-      isJoined(at) === "alone" ? h("div", { class: "row" }, h("span", null, "Name of the run"), h("input", { class: "field", type: "text", "aria-label": "Name of the run", value: name ?? "", placeholder: input.name.replace(/\.[^.]*$/, "").slice(0, 60), autocomplete: "off", spellcheck: "false", onchange: (/** @type {any} */ event) => setRunName(at, event.target.value.trim() || null), onkeydown: (/** @type {any} */ event) => event.key === "Enter" && event.target.blur() })) : null));
+      ways.length > 1 ? select({ name: `joined ${at}`, label: "How this log hangs together with the one before it", value: how, options: ways, set: (chosen) => joinTo(at, chosen) })
+        : h("p", { class: "note" }, "No log stands before it that it could belong to."),
+      how === "alone" && isRun(input) ? h("div", { class: "row" }, h("span", null, "Name of the run"), h("input", { class: "field", type: "text", "aria-label": "Name of the run", value: name ?? "", placeholder: input.name.replace(/\.[^.]*$/, "").slice(0, 60), autocomplete: "off", spellcheck: "false", onchange: (/** @type {any} */ event) => setRunName(at, event.target.value.trim() || null), onkeydown: (/** @type {any} */ event) => event.key === "Enter" && event.target.blur() })) : null));
 }
 
 // --- what it asks ------------------------------------------------------------------------------------

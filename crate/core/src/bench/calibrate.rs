@@ -24,13 +24,9 @@ struct Prepared {
 /// then taken as logged.
 pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
     let through = bench.through.as_ref().and_then(Option::as_ref);
-    let prepared: Vec<Prepared> = bench
-        .inputs
-        .iter()
-        .enumerate()
-        .filter_map(|(index, input)| {
-            let kind = input.kind().calibration()?;
-            let readings = input.readings.as_ref()?;
+    let prepared: Vec<Prepared> = (0..bench.inputs.len())
+        .filter_map(|index| {
+            let (kind, readings) = bench.calibration_run(index)?;
             let own = bench.settings.inputs.get(index).cloned().unwrap_or_default();
             Some(prepare(bench, index, kind, readings, through, own))
         })
@@ -60,7 +56,7 @@ pub(super) fn calibrate(bench: &Bench) -> (Calibration, Option<String>) {
             input: part.input,
             name: &bench.inputs[part.input].name,
             kind: part.kind,
-            time: bench.inputs[part.input].readings.as_ref().map_or(&[], |readings| &readings.time),
+            time: bench.calibration_run(part.input).map_or(&[], |(_, readings)| &readings.time),
             columns: std::array::from_fn(|k| part.columns[k].as_slice()),
             kept: Some(&part.kept),
             noise: Some(part.noise),
@@ -112,8 +108,8 @@ fn tell_steps(calibration: &mut Calibration, bench: &Bench, prepared: &[Prepared
         let Some(place) = place_of(name) else { continue };
         let seen = prepared
             .iter()
-            .filter_map(|part| bench.inputs[part.input].readings.as_ref())
-            .map(|readings| readings.resolution[place.index()])
+            .filter_map(|part| bench.calibration_run(part.input))
+            .map(|(_, readings)| readings.resolution[place.index()])
             .filter(|step| *step > 0.0);
         let smallest = seen.fold(f64::INFINITY, f64::min);
         if smallest.is_finite() {
@@ -146,6 +142,12 @@ fn prepare(
     let settings = &bench.settings;
     let noise = Noise::of(readings);
     let steps = Steps::find(readings, &noise, settings.sieve.step_limit);
+    // Clocks that run by themselves stand to each other anew in every run.
+    let own_through = bench.recorded(input).map(|_| align::through_delays(readings, &steps));
+    let through = match &own_through {
+        Some(own) => Some(own).filter(|own| kind == RunKind::StraightThrough && own.useful()),
+        None => through,
+    };
     let delays = delays(bench, through).unwrap_or_default();
     let aligned = Aligned::new(readings, &steps, &delays);
     let mut gates = settings.sieve.clone();

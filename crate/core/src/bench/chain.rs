@@ -4,10 +4,10 @@
 //! runs: it needs the calibration inputs only, so calibrating anew never changes who is removed.
 
 use super::run::{Run, RunRows};
-use super::{Bench, Kind, calibrate, label};
+use super::{Bench, calibrate, label};
 use crate::align::{self, Aligned, Delays, Doubt, Noise, Steps};
 use crate::channel::Readings;
-use crate::fixture::Grade;
+use crate::fixture::{Grade, RunKind};
 use crate::sieve::{self, Counter, Reason, Settings as SieveSettings, Settled};
 use crate::{plateau, pulse};
 
@@ -142,12 +142,12 @@ impl Bench {
     }
 
     fn find_through(&mut self) {
-        let best = self
-            .inputs
-            .iter()
-            .filter(|input| input.kind() == Kind::StraightThrough)
-            .filter_map(|input| input.readings.as_ref())
-            .map(|readings| {
+        // Delays between the channels of one logger: what two recorded tells of their clocks.
+        let best = (0..self.inputs.len())
+            .filter(|&input| self.recorded(input).is_none())
+            .filter_map(|input| self.calibration_run(input))
+            .filter(|run| run.0 == RunKind::StraightThrough)
+            .map(|(_, readings)| {
                 let steps = Steps::find(readings, &Noise::of(readings), self.settings.sieve.step_limit);
                 align::through_delays(readings, &steps)
             })

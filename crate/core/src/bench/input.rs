@@ -284,6 +284,7 @@ impl Input {
             role: self.kind(),
             role_evidence: if self.stated.is_none() { self.evidence.clone() } else { None },
             role_next: if self.stated.is_none() { self.next.clone() } else { None },
+            loggers: None,
             outcome: match self.outcome {
                 "asks" if self.asks.iter().all(|ask| self.answered(ask, elsewhere, settled)) => "read",
                 outcome => outcome,

@@ -1,10 +1,13 @@
 //! Runs of several files: further loggers beside a part, and parts one after another.
 
+use std::borrow::Cow;
+
 use super::input::Input;
 use super::run::{self, Logger, Run};
-use super::{InputSettings, Part};
+use super::{Bench, InputSettings, Kind, Part};
 use crate::align::clocks::{self, From, Stated, Why};
 use crate::channel::{Ask, Readings};
+use crate::fixture::RunKind;
 
 /// Inputs that hold further channels of a part: those that follow it in the list.
 fn beside(run: &Run, part: usize) -> impl Iterator<Item = usize> + '_ {
@@ -21,25 +24,39 @@ pub(super) fn as_stated(run: &Run, settings: &[InputSettings]) -> bool {
     run.loggers.iter().all(|logger| logger.stated == stated(settings, logger.input))
 }
 
+/// One log with the channels of further loggers, and what became of each of these.
+fn merged<'a>(
+    host: usize,
+    others: &[usize],
+    inputs: &'a [Input],
+    settings: &[InputSettings],
+) -> Option<(Cow<'a, Readings>, Vec<Logger>)> {
+    let mut own = Cow::Borrowed(inputs.get(host)?.readings.as_ref()?);
+    let mut loggers = Vec::new();
+    for &input in others {
+        let Some(other) = inputs.get(input).and_then(|input| input.readings.as_ref()) else { continue };
+        let stated = stated(settings, input);
+        let find = if inputs[host].kind().is_run() { clocks::find } else { clocks::find_in_calibration };
+        let clocks = find(&own, other, &stated);
+        let channels = clocks::added(&own, other);
+        if clocks.usable() {
+            own = Cow::Owned(clocks::merge(&own, other, &clocks));
+        }
+        loggers.push(Logger { input, channels, clocks, stated });
+    }
+    Some((own, loggers))
+}
+
 /// Joins the files of a run where there is more than one.
 pub(super) fn join(run: &mut Run, inputs: &[Input], settings: &[InputSettings]) {
     run.loggers.clear();
     run.placed.clear();
     run.joined = None;
-    let mut parts: Vec<std::borrow::Cow<'_, Readings>> = Vec::new();
+    let mut parts: Vec<Cow<'_, Readings>> = Vec::new();
     for part in &run.parts {
-        let Some(own) = inputs.get(part.input).and_then(|input| input.readings.as_ref()) else { continue };
-        let mut own = std::borrow::Cow::Borrowed(own);
-        for input in beside(run, part.input).collect::<Vec<_>>() {
-            let Some(other) = inputs.get(input).and_then(|input| input.readings.as_ref()) else { continue };
-            let stated = stated(settings, input);
-            let clocks = clocks::find(&own, other, &stated);
-            let channels = clocks::added(&own, other);
-            if clocks.usable() {
-                own = std::borrow::Cow::Owned(clocks::merge(&own, other, &clocks));
-            }
-            run.loggers.push(Logger { input, channels, clocks, stated });
-        }
+        let others: Vec<usize> = beside(run, part.input).collect();
+        let Some((own, loggers)) = merged(part.input, &others, inputs, settings) else { continue };
+        run.loggers.extend(loggers);
         let first_row = run.placed.last().map_or(0, |before: &Part| before.first_row + before.rows);
         run.placed.push(Part { input: part.input, first_row, rows: own.rows() });
         parts.push(own);
@@ -47,13 +64,63 @@ pub(super) fn join(run: &mut Run, inputs: &[Input], settings: &[InputSettings]) 
     if parts.len() > 1 {
         run.joined = Some(run::join(&parts.iter().map(AsRef::as_ref).collect::<Vec<_>>()));
     } else if !run.loggers.is_empty() {
-        run.joined = parts.pop().map(std::borrow::Cow::into_owned);
+        run.joined = parts.pop().map(Cow::into_owned);
+    }
+}
+
+/// A calibration run that several loggers recorded.
+#[derive(Debug)]
+pub(super) struct Recorded {
+    /// The input that the others belong to.
+    pub(super) host: usize,
+    pub(super) readings: Readings,
+    pub(super) loggers: Vec<Logger>,
+}
+
+impl Bench {
+    /// Joins the calibration runs that several loggers recorded.
+    pub(super) fn join_calibrations(&mut self) {
+        let hosts = (0..self.inputs.len()).filter(|&input| {
+            self.inputs[input].kind().calibration().is_some() && self.host_of(input).is_none()
+        });
+        self.recorded = hosts
+            .filter_map(|host| {
+                let others = self.others_of(host);
+                let (readings, loggers) = merged(host, &others, &self.inputs, &self.settings.inputs)?;
+                (!loggers.is_empty()).then(|| Recorded { host, readings: readings.into_owned(), loggers })
+            })
+            .collect();
+    }
+
+    /// What other loggers recorded of a calibration run.
+    pub(super) fn recorded(&self, input: usize) -> Option<&Recorded> {
+        self.recorded.iter().find(|recorded| recorded.host == input)
+    }
+
+    /// Wiring and readings of a calibration run; `None` for a converter at work, and for an input whose channels
+    /// stand with those of another one.
+    pub(super) fn calibration_run(&self, input: usize) -> Option<(RunKind, &Readings)> {
+        let own = self.inputs.get(input)?;
+        let kind = own.kind().calibration().filter(|_| self.host_of(input).is_none())?;
+        match self.recorded(input) {
+            Some(recorded) => Some((kind, &recorded.readings)),
+            None => Some((kind, own.readings.as_ref()?)),
+        }
+    }
+
+    /// What an input is: one that holds further channels of another is what that one is.
+    pub(super) fn kind_of(&self, input: usize) -> Kind {
+        self.inputs[self.host_of(input).unwrap_or(input)].kind()
     }
 }
 
 /// What an input asks whose clock cannot be told.
-pub(super) fn ask(runs: &[Run], input: usize, name: Option<&str>) -> Option<Ask> {
-    let logger = runs.iter().flat_map(|run| &run.loggers).find(|logger| logger.input == input)?;
+pub(super) fn ask<'a>(
+    mut loggers: impl Iterator<Item = &'a Logger>,
+    input: usize,
+    name: Option<&str>,
+) -> Option<Ask> {
+    let logger = loggers.find(|logger| logger.input == input)?;
     (logger.clocks.why == Some(Why::NoCommonTime) && logger.clocks.from == From::None).then(|| Ask {
         code: "clock_unknown",
         message:

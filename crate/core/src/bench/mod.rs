@@ -59,6 +59,8 @@ pub struct Bench {
     settings: Settings,
     inputs: Vec<Input>,
     runs: Vec<Run>,
+    /// Calibration runs of several loggers.
+    recorded: Vec<loggers::Recorded>,
     /// Delays from the straight-through runs; the outer `None` is stale.
     through: Option<Option<Through>>,
     /// Those that the runs' delays rest on.
@@ -372,7 +374,15 @@ impl Bench {
     pub(super) fn input_result(&self, index: usize) -> InputResult {
         let mut result = self.inputs[index]
             .result(&self.roles_of(&self.others_of(index)), self.settings.sieve.settled_points);
-        if let Some(ask) = loggers::ask(&self.runs, index, self.inputs.get(index).map(|input| &*input.name)) {
+        if self.host_of(index).is_some() {
+            result.role = self.kind_of(index);
+            (result.role_evidence, result.role_next) = (None, None);
+        }
+        result.loggers =
+            self.recorded(index).map(|recorded| recorded.loggers.iter().map(run::Logger::result).collect());
+        let loggers = self.runs.iter().flat_map(|run| &run.loggers);
+        let loggers = loggers.chain(self.recorded.iter().flat_map(|recorded| &recorded.loggers));
+        if let Some(ask) = loggers::ask(loggers, index, self.inputs.get(index).map(|input| &*input.name)) {
             result.asks.push(ask);
             result.outcome = "asks";
         }
@@ -388,7 +398,8 @@ impl Bench {
             let input = &self.inputs[index];
             let others = self.others_of(index);
             let usable = input.usable(&self.roles_of(&others), self.settings.sieve.settled_points);
-            let Some(readings) = input.readings.as_ref().filter(|_| input.kind().is_run() && usable) else {
+            let Some(readings) = input.readings.as_ref().filter(|_| self.kind_of(index).is_run() && usable)
+            else {
                 continue;
             };
             if let Some(host) = self.host_of(index) {
@@ -441,9 +452,13 @@ impl Bench {
             }
         }
         self.runs = grouped;
-        let calibrates =
-            read.is_none_or(|index| self.inputs.get(index).is_some_and(|input| !input.kind().is_run()));
+        let calibrates = read.is_none_or(|index| {
+            self.inputs
+                .get(index)
+                .is_some_and(|input| !(input.kind().is_run() && self.kind_of(index).is_run()))
+        });
         if calibrates {
+            self.join_calibrations();
             self.through = None;
             self.calibration = None;
         }

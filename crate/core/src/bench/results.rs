@@ -9,7 +9,7 @@ use super::points::SettledResult;
 use super::run::{Logger, Run};
 use super::shown::InputResult;
 use super::{Bench, Part, Settings, Trust};
-use crate::align::{self, clocks::LoggerResult};
+use crate::align;
 use crate::channel::Readings;
 use crate::compare::Pair;
 use crate::finding::Answers;
@@ -164,7 +164,7 @@ impl Bench {
             && (self.settings.calibration.is_some()
                 || given.input_correction.is_some()
                 || given.output_correction.is_some()
-                || self.inputs.iter().any(|input| !input.kind().is_run() && input.readings.is_some()))
+                || (0..self.inputs.len()).any(|input| self.calibration_run(input).is_some()))
     }
 
     /// Between which points efficiencies are quoted: as logged, from sense node to sense node.
@@ -241,10 +241,7 @@ impl Bench {
                 summary.why = Some("two_loggers");
             }
         }
-        summary.loggers = (!run.loggers.is_empty()).then(|| {
-            let of = |logger: &Logger| LoggerResult::of(logger.input, &logger.channels, &logger.clocks);
-            run.loggers.iter().map(of).collect()
-        });
+        summary.loggers = (!run.loggers.is_empty()).then(|| run.loggers.iter().map(Logger::result).collect());
         summary
     }
 }

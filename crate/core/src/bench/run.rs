@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use crate::align::clocks::{Clocks, Stated};
+use crate::align::clocks::{Clocks, LoggerResult, Stated};
 use crate::align::{Aligned, Delays, Doubt, Noise, Steps};
 use crate::channel::{CHANNELS, Channel, Readings};
 use crate::fixture::Correction;
@@ -89,6 +89,13 @@ pub(super) struct Logger {
     pub(super) clocks: Clocks,
     /// What was stated of its clock.
     pub(super) stated: Stated,
+}
+
+impl Logger {
+    /// What is reported of it.
+    pub(super) fn result(&self) -> LoggerResult {
+        LoggerResult::of(self.input, &self.channels, &self.clocks)
+    }
 }
 
 /// Operating rows, and those by place once they were sorted.

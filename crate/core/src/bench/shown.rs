@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::Kind;
+use crate::align::clocks::LoggerResult;
 use crate::channel::{
     self, Ask, Channel, ColumnGuess, RangesShown, Readings, SegmentStart, Suggestion, TimeUnderstood,
 };
@@ -150,6 +151,9 @@ pub struct InputResult {
     /// The next best guess and what speaks for it and against it; `null` where it was stated or there
     /// is none.
     pub role_next: Option<NextKind>,
+    /// Other loggers whose channels belong to this calibration run; `null` where it has none or is a run, which
+    /// tells of them itself.
+    pub loggers: Option<Vec<LoggerResult>>,
     /// `read`, `read_with_warning`, `asks` or `refused`.
     pub outcome: &'static str,
     /// Why nothing could be read.

@@ -197,6 +197,16 @@ const AS_WELL: f64 = 1.4;
 /// **Missing data** where nothing moves or nothing moves together no offset is given; see [`Clocks::why`].
 #[must_use]
 pub fn find(first: &Readings, other: &Readings, stated: &Stated) -> Clocks {
+    find_by(first, other, stated, false)
+}
+
+/// As [`find`] in a calibration run, where wires in the converter's place make single channels move together.
+#[must_use]
+pub fn find_in_calibration(first: &Readings, other: &Readings, stated: &Stated) -> Clocks {
+    find_by(first, other, stated, true)
+}
+
+fn find_by(first: &Readings, other: &Readings, stated: &Stated, calibrates: bool) -> Clocks {
     if let Some(offset) = stated.offset {
         let mut clocks = Clocks {
             from: From::Stated,
@@ -214,7 +224,7 @@ pub fn find(first: &Readings, other: &Readings, stated: &Stated) -> Clocks {
     }
     let mut best: Option<(fine::Fit, Pair, Vec<f64>)> = None;
     let mut moves = false;
-    for pair in pairs(first, other) {
+    for pair in pairs(first, other, calibrates) {
         let (a, b) = (Series::of(first, pair.first), Series::of(other, pair.other));
         if !(a.moves() && b.moves()) {
             continue;

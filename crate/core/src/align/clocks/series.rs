@@ -40,8 +40,9 @@ pub(super) struct Pair {
     pub(super) signed: bool,
 }
 
-/// Pairs of signals worth comparing: common channels, else powers, else any two channels that may move together.
-pub(super) fn pairs(first: &Readings, other: &Readings) -> Vec<Pair> {
+/// Pairs of signals worth comparing: common channels, else powers, else any two channels that may move together;
+/// in a calibration run, where no power may flow, also these.
+pub(super) fn pairs(first: &Readings, other: &Readings, calibrates: bool) -> Vec<Pair> {
     let both = CHANNELS.into_iter().filter(|&channel| first.has(channel) && other.has(channel));
     let mut found: Vec<Pair> = both
         .map(|channel| Pair {
@@ -57,7 +58,7 @@ pub(super) fn pairs(first: &Readings, other: &Readings) -> Vec<Pair> {
             found.push(Pair { first: a, other: b, common: false, signed: true });
         }
     }
-    if found.is_empty() {
+    if found.is_empty() || (calibrates && !found[0].common) {
         for a in CHANNELS {
             for b in CHANNELS {
                 if first.has(a) && other.has(b) {
