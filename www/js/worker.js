@@ -14,6 +14,8 @@
   const PATIENCE = 30;
   /** How long a step of the evaluation is meant to last, ms: a moved slider waits for its end. */
   const STEP = 10;
+  /** Answers that take longer than this wait until a moved slider rests, ms; and how long they wait at most. */
+  const [QUICK_ANSWERS, REST] = [100, 500];
   /** How often progress is told at most, ms. */
   const TELL = 40;
   /** Bytes of a file that are fetched at once. */
@@ -43,6 +45,9 @@
   /** What is being read. A stream that only its own pending read refers to may be collected as
    * garbage, and then the read never ends. @type {Set<any>} */
   const reading = new Set();
+
+  /** Hears of every message, for whoever waits for one. */
+  let arrived = () => {};
 
   const channel = new MessageChannel();
   /** @type {(() => void)|null} */
@@ -81,12 +86,44 @@
     self.postMessage({ progress: { stage, done, total, file: file || null } });
   }
 
+  /** How long answers took the last time they were worked out, as far as that came, ms. */
+  let answersTook = 0;
+
+  /** Waits while a slider may still be moved on; whoever only looks is answered meanwhile. */
+  async function moved() {
+    const until = performance.now() + Math.min(answersTook, REST);
+    const others = () => waiting.some((other) => !QUICK.has(other.kind));
+    while (performance.now() < until && !others()) {
+      await new Promise((done) => {
+        const timer = setTimeout(done, until - performance.now());
+        arrived = () => {
+          clearTimeout(timer);
+          done(undefined);
+        };
+      });
+      checkStillWanted();
+      await answerQuick();
+    }
+    checkStillWanted();
+  }
+
   /** Evaluates what is stale, step by step; only until the rows stand where that is enough. */
   async function settle(rowsOnly = false) {
+    let answering = 0;
     for (;;) {
-      if (rowsOnly && handle.rows_ready()) return;
+      if (handle.rows_ready()) {
+        if (rowsOnly) return;
+        if (answering === 0) {
+          if (running?.kind === "settings" && answersTook > QUICK_ANSWERS) await moved();
+          answering = performance.now();
+        }
+      }
       const before = performance.now();
       const step = handle.advance(budget);
+      if (answering > 0 && step.stage !== "done") {
+        const soFar = performance.now() - answering;
+        answersTook = step.done ? soFar : Math.max(answersTook, soFar);
+      }
       if (step.done) return;
       const took = performance.now() - before;
       const fit = took > 0 ? (budget * STEP) / took : budget * 2;
@@ -592,6 +629,7 @@
     } else {
       waiting.push(data);
     }
+    arrived();
     work();
   };
 })();
