@@ -163,7 +163,7 @@ async fn every_wiring_is_drawn_well_in_every_run() -> Outcome<()> {
     browser.choose("#files", &files).await?;
     browser.wait_until("the logs", SETTLED).await?;
     browser.click("#tab-fixture").await?;
-    browser.wait_until("the schematic", "document.querySelector('.bigframe svg rect.known')").await?;
+    browser.wait_until("the schematic", "document.querySelector('.bigframe svg rect')").await?;
     let unknown = "return document.querySelectorAll('.bigframe svg rect.known').length";
     let before = browser.run(unknown, vec![]).await?.as_u64();
     // A meter across one contact settles what runs see only in sums.
