@@ -99,6 +99,51 @@ fn agrees_with_its_slow_twin_over_two_to_eight_columns() {
     }
 }
 
+/// Whether rows of two other passes lie within one width, the obvious way.
+fn slowly_revisited(table: &[Vec<f64>], widths: &[f64], row: usize) -> bool {
+    let near = |other: usize| {
+        table.iter().zip(widths).all(|(column, width)| (column[other] - column[row]).abs() <= *width)
+    };
+    let apart = (0..table[0].len()).filter(|&other| other.abs_diff(row) > 5 && near(other));
+    let (mut passes, mut last) = (0, None);
+    for other in apart {
+        passes += usize::from(last.is_none_or(|last| other - last > 5));
+        last = Some(other);
+    }
+    passes >= 2 && slow_count(table, widths, row) <= 20
+}
+
+#[test]
+fn rows_right_at_the_limit_are_told_as_by_the_slow_twin() {
+    // Readings on eighths of a cell: many pairs lie exactly half a width or one width apart. The offsets, in cells, end
+    // where binary64 tells no parts of a cell.
+    for (offset, columns) in [(0.0, 5), (-3e6, 3), (4e15, 2)] {
+        let mut numbers = Numbers(23);
+        let spread = if columns == 2 { 96.0 } else { 24.0 };
+        let mut table = vec![Vec::new(); columns];
+        for row in 0..2000 {
+            for (axis, column) in table.iter_mut().enumerate() {
+                let width = 0.25 * (1.0 + axis as f64);
+                let eighths = (spread * numbers.unit()).floor() + if row % 9 < 4 { 200.0 } else { 0.0 };
+                column.push(width * (offset + eighths / 8.0));
+            }
+        }
+        let widths: Vec<f64> = (0..columns).map(|axis| 0.25 * (1.0 + axis as f64)).collect();
+        let counts = count_columns(&table, &widths, Vote::Revisited);
+        let (mut exact, mut saved) = (0, 0);
+        for row in 0..2000 {
+            if slow_mean(&table, &widths, row) <= 48.0 {
+                let expected = slow_count(&table, &widths, row).min(64) as f64;
+                assert_eq!(counts.count(row), Some(expected), "offset {offset}, row {row}");
+                assert_eq!(counts.revisited(row), slowly_revisited(&table, &widths, row), "row {row}");
+                exact += 1;
+                saved += usize::from(counts.revisited(row));
+            }
+        }
+        assert!(exact > 1000 && saved > 100, "{exact} counted exactly, {saved} revisited");
+    }
+}
+
 #[test]
 fn a_long_log_of_rows_that_are_all_alone_is_counted_by_the_mean() {
     let mut numbers = Numbers(5);

@@ -3,9 +3,12 @@
 //! A box of one cell width touches two cells per axis, so 2^D are looked up, of which few are occupied. Where
 //! cells hold few rows looking up costs most: they are joined two by two along every axis to blocks first, of
 //! which a box touches one or two per axis. Each block then knows the doubtful rows whose boxes touch it, and one
-//! pass over all rows compares each row with those of its block: no row is copied.
+//! pass over all rows compares each row with those of its block, by words first: no row is copied.
 
-use super::cells::{CHUNK, Cells, Grid, NO_CELL, Pass};
+use super::cells::{Cells, NO_CELL};
+use super::grid::Grid;
+use super::near::{Near, Parts, near};
+use super::pass::{CHUNK, Pass};
 use super::table::{MOST_COLUMNS, Table, column_of};
 
 /// No setting reaches so far: larger counts are given as this.
@@ -34,6 +37,7 @@ pub(super) struct Centred {
     blocks: Cells,
     /// Block of every cell.
     block_of: Vec<u32>,
+    parts: Parts,
     widths: Vec<f64>,
     revisited: bool,
     /// Rows to count, ascending.
@@ -88,10 +92,17 @@ impl Centred {
         let halvings = u32::from(rows < FULL * pass.cells.len());
         let mut grid = pass.grid.joined(halvings);
         let mut blocks = Cells::with_room(pass.cells.len() / 4);
-        let mut bins = pass.grid.bins_of(&pass.cells);
-        bins.iter_mut().for_each(|bin| *bin >>= halvings);
-        let block_of: Vec<u32> =
-            bins.chunks_exact(widths.len()).map(|bins| blocks.add(grid.add_key(bins))).collect();
+        let mut block_of: Vec<u32> = (0..pass.cells.len() as u32).collect();
+        if halvings == 0 {
+            (grid, blocks) = (pass.grid.clone(), pass.cells);
+        } else {
+            let mut bins = pass.grid.bins_of(&pass.cells);
+            bins.iter_mut().for_each(|bin| *bin >>= halvings);
+            for (block, bins) in block_of.iter_mut().zip(bins.chunks_exact(widths.len())) {
+                *block = blocks.add(grid.add_key(bins));
+            }
+        }
+        let parts = Parts::new(pass.grid.axes(), reach(revisited));
         let rooms = vec![vec![0.0; CHUNK]; widths.len()];
         Self {
             fine: pass.grid,
@@ -99,6 +110,7 @@ impl Centred {
             halvings,
             blocks,
             block_of,
+            parts,
             values: Vec::with_capacity(doubtful.len() * widths.len()),
             found: vec![Found::default(); doubtful.len()],
             widths,
@@ -122,12 +134,13 @@ impl Centred {
                 self.touch(table, next, end);
                 self.stage = Stage::Touch(end);
                 if end == self.doubtful.len() {
-                    self.boxes = Boxes::new(
-                        self.blocks.len(),
-                        std::mem::take(&mut self.touched),
-                        &self.values,
-                        self.widths.len(),
-                    );
+                    let targets: Vec<u64> = self
+                        .values
+                        .chunks_exact(self.widths.len())
+                        .map(|row| self.parts.target(row))
+                        .collect();
+                    let touched = std::mem::take(&mut self.touched);
+                    self.boxes = Boxes::new(self.blocks.len(), touched, &targets);
                     self.stage = Stage::Compare(0);
                 }
                 false
@@ -136,6 +149,11 @@ impl Centred {
                 let end = (next + budget.max(1)).min(table.rows());
                 self.compare(table, next, end, cells);
                 self.stage = Stage::Compare(end);
+                if end == table.rows() {
+                    for (&place, &hits) in self.boxes.places.iter().zip(&self.boxes.hits) {
+                        self.found[place as usize].count += hits;
+                    }
+                }
                 end == table.rows()
             }
         }
@@ -147,11 +165,6 @@ impl Centred {
             let count = found.count.min(ENOUGH);
             (count, self.revisited && count <= MAY_NEED_SAVING && found.passes >= PASSES)
         })
-    }
-
-    /// How far a box reaches each way, in widths.
-    fn reach(&self) -> f64 {
-        if self.revisited { 1.0 } else { 0.5 }
     }
 
     /// Looks up the blocks that the boxes of doubtful rows touch.
@@ -166,7 +179,9 @@ impl Centred {
                 *value = column_of(table, column, at..at + 1, &mut room)[0];
             }
             self.values.extend_from_slice(&row[..columns]);
-            self.each_block(&row[..columns], self.reach(), |block| touched.push((block, place as u32)));
+            self.each_block(&row[..columns], reach(self.revisited), |block| {
+                touched.push((block, place as u32))
+            });
         }
         self.touched = touched;
     }
@@ -205,7 +220,7 @@ impl Centred {
     /// Compares each row with the doubtful rows whose boxes touch its block.
     fn compare(&mut self, table: &dyn Table, first: usize, end: usize, cells: &[u32]) {
         let columns = self.widths.len();
-        let reach = self.reach();
+        let reach = reach(self.revisited);
         let mut side = [0.0; MOST_COLUMNS];
         let mut half = [0.0; MOST_COLUMNS];
         for (axis, width) in self.widths.iter().enumerate() {
@@ -213,6 +228,7 @@ impl Centred {
             half[axis] = 0.5 * width;
         }
         let mut row = [0.0; MOST_COLUMNS];
+        let mut words = vec![0; CHUNK];
         let mut next = first;
         while next < end {
             let rows = next..(next + CHUNK).min(end);
@@ -221,50 +237,65 @@ impl Centred {
             for (at, (values, room)) in values.iter_mut().zip(&mut self.rooms).enumerate() {
                 *values = column_of(table, at, rows.clone(), room);
             }
+            self.parts.words(&values[..columns], &mut words[..rows.len()]);
             for number in rows.clone() {
                 let code = cells[number];
                 if code == NO_CELL {
                     continue;
                 }
                 let part = self.boxes.part(self.block_of[code as usize]);
-                if part.is_empty() {
+                if part.is_empty()
+                    || !self.boxes.hit(part.clone(), words[number - rows.start], self.revisited)
+                {
                     continue;
                 }
                 for (value, values) in row[..columns].iter_mut().zip(&values) {
                     *value = values[number - rows.start];
                 }
-                self.boxes.each_near(part, &row[..columns], &side, |place| {
-                    let found = &mut self.found[place];
-                    if !self.revisited {
-                        found.count += 1;
-                        return;
+                for at in part {
+                    match near(words[number - rows.start], self.boxes.targets[at]) {
+                        Near::No => continue,
+                        Near::Yes if !self.revisited => continue,
+                        Near::Yes | Near::Open => {}
                     }
+                    let place = self.boxes.places[at] as usize;
                     let middle = &self.values[place * columns..(place + 1) * columns];
-                    let mut pairs = row.iter().zip(middle).zip(&half);
-                    found.count += u32::from(pairs.all(|((a, b), half)| (a - b).abs() <= *half));
-                    found.visit(number as u32, self.doubtful[place]);
-                });
+                    let within = |limits: &[f64; MOST_COLUMNS]| {
+                        let mut pairs = row.iter().zip(middle).zip(limits);
+                        pairs.all(|((a, b), limit)| (a - b).abs() <= *limit)
+                    };
+                    let found = &mut self.found[place];
+                    found.count += u32::from(within(&half));
+                    if self.revisited && within(&side) {
+                        found.visit(number as u32, self.doubtful[place]);
+                    }
+                }
             }
         }
     }
 }
 
+/// How far a box reaches each way, in widths.
+const fn reach(revisited: bool) -> f64 {
+    if revisited { 1.0 } else { 0.5 }
+}
+
 /// Doubtful rows by the blocks that their boxes touch.
-///
-/// Within a block their values stand column by column, so that a row is compared with several at once.
 #[derive(Debug, Default)]
 struct Boxes {
-    columns: usize,
     /// Per block: where its doubtful rows start; one entry more than blocks.
     starts: Vec<u32>,
     /// Places of the doubtful rows.
     places: Vec<u32>,
-    values: Vec<f64>,
+    /// What rows are compared with to tell whether they are near.
+    targets: Vec<u64>,
+    /// Rows that are told to be near by that.
+    hits: Vec<u32>,
 }
 
 impl Boxes {
-    /// Sorts what was touched by block. `values` holds the doubtful rows, one after another.
-    fn new(blocks: usize, touched: Vec<(u32, u32)>, values: &[f64], columns: usize) -> Self {
+    /// Sorts what was touched by block. `targets` holds those of the doubtful rows.
+    fn new(blocks: usize, touched: Vec<(u32, u32)>, targets: &[u64]) -> Self {
         let mut starts = vec![0; blocks + 1];
         for &(block, _) in &touched {
             starts[block as usize + 1] += 1;
@@ -274,20 +305,15 @@ impl Boxes {
         }
         let mut filled = starts.clone();
         let mut boxes = Self {
-            columns,
-            places: vec![0; touched.len()],
-            values: vec![0.0; touched.len() * columns],
             starts,
+            places: vec![0; touched.len()],
+            targets: vec![0; touched.len()],
+            hits: vec![0; touched.len()],
         };
         for (block, place) in touched {
             let to = &mut filled[block as usize];
             boxes.places[*to as usize] = place;
-            let part = boxes.part(block);
-            let mut at = part.start * columns + *to as usize - part.start;
-            for &value in &values[place as usize * columns..(place as usize + 1) * columns] {
-                boxes.values[at] = value;
-                at += part.len();
-            }
+            boxes.targets[*to as usize] = targets[place as usize];
             *to += 1;
         }
         boxes
@@ -298,33 +324,15 @@ impl Boxes {
         self.starts[block as usize] as usize..self.starts[block as usize + 1] as usize
     }
 
-    /// Places of the doubtful rows of a part that lie within `side` of `row` on every column.
-    fn each_near(
-        &self,
-        part: std::ops::Range<usize>,
-        row: &[f64],
-        side: &[f64; MOST_COLUMNS],
-        mut work: impl FnMut(usize),
-    ) {
-        const LANES: usize = 4;
-        let rows = part.len();
-        let values = &self.values[part.start * self.columns..part.end * self.columns];
-        let places = &self.places[part];
-        for (lane, places) in places.chunks(LANES).enumerate() {
-            // By how much each is too far away on the worst column.
-            let mut beyond = [0.0_f64; LANES];
-            for ((column, value), side) in values.chunks_exact(rows).zip(row).zip(side) {
-                let others = &column[lane * LANES..];
-                for (beyond, other) in beyond.iter_mut().zip(others) {
-                    let distance = (other - value).abs() - side;
-                    *beyond = if distance > *beyond { distance } else { *beyond };
-                }
-            }
-            for (beyond, &place) in beyond.iter().zip(places) {
-                if *beyond <= 0.0 {
-                    work(place as usize);
-                }
-            }
+    /// Counts a row for those of a part that it is near; whether it has to be compared with others in full, as with
+    /// all that may be near where `all` is set.
+    fn hit(&mut self, part: std::ops::Range<usize>, word: u64, all: bool) -> bool {
+        let mut open = false;
+        for (&target, hits) in self.targets[part.clone()].iter().zip(&mut self.hits[part]) {
+            let near = near(word, target);
+            *hits += u32::from(near == Near::Yes && !all);
+            open |= near == Near::Open || all && near == Near::Yes;
         }
+        open
     }
 }

@@ -4,9 +4,11 @@
 //! each row's count. Rows whose mean is low are counted again, exactly: rows within half a cell width on
 //! every channel. Work goes in slices; the result does not depend on how it is sliced.
 
-use super::cells::{CHUNK, Grid, NO_CELL, Pass, Span};
+use super::cells::NO_CELL;
 use super::centred::Centred;
 use super::counts::{Counts, EDGE, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
+use super::grid::{Grid, Span};
+use super::pass::{CHUNK, Pass};
 use super::table::{Table, column_of, gather};
 use super::width::{self, Widths};
 use super::{Kind, Settings, Vote};

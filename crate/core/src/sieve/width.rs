@@ -1,6 +1,7 @@
 //! Cell widths from noise, resolution and occupancy.
 
-use super::cells::{Grid, Pass, Span};
+use super::grid::{Grid, Span};
+use super::pass::Pass;
 use super::table::Table;
 use super::{Kind, Settings};
 use crate::math::stats::{self, QuantileRule};
