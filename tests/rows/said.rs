@@ -142,3 +142,19 @@ fn gates_that_disagree_are_told_with_the_gate_that_takes_more() {
     assert_eq!(said(&dirty, code, Settings::default()), None);
     assert_eq!(said(&log(6000, |row, _| triangle(row, 600.0)), code, Settings::default()), None);
 }
+
+#[test]
+fn a_log_of_random_numbers_is_told_to_be_impossible() {
+    let mut numbers = Numbers(3);
+    let mut text = String::from("time (s),v_in (V),v_out (V),i_in (A),i_out (A)\n");
+    for row in 0..42 {
+        let mut between = |low: f64, high: f64| low + (high - low) * numbers.unit();
+        let reading = [between(8.0, 14.0), between(4.0, 6.0), between(0.05, 1.0), between(0.1, 6.0)];
+        text.push_str(&format!("{:.1}", 0.5 * f64::from(row)));
+        reading.iter().for_each(|value| text.push_str(&format!(",{value:.4}")));
+        text.push('\n');
+    }
+    let told = said(&text, "above_one", Settings::default()).unwrap();
+    assert!(told.contains("of 42 rows") && told.contains("swapped"), "{told}");
+    assert_eq!(said(&log(3000, |row, _| triangle(row, 300.0)), "above_one", Settings::default()), None);
+}

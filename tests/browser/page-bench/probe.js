@@ -79,6 +79,7 @@
       }
       return { bytes: sum, took: performance.now() - start };
     },
+    size: size,
     times: () => ({ ...times }),
     forget: () => {
       stages = {};

@@ -10,9 +10,14 @@ Object.assign(globalThis.bench, {
   async openRows() {
     this.rowsWorker = await this.fresh();
     this.file = document.getElementById("bench-file").files[0];
+    this.empty = await this.probeOf(this.rowsWorker, { bench: "size" });
     const view = await this.request(this.rowsWorker, "open", { files: [this.file] });
     this.settings = view.settings;
     return view.runs.length;
+  },
+  /** Bytes by which the core's memory has grown since it held no log; it never shrinks, so the most that was ever in use. */
+  async grown() {
+    return (await this.probeOf(this.rowsWorker, { bench: "size" })) - this.empty;
   },
   /** Milliseconds of counting rows into new cells (the four grids, the exact count, all), and of judging with another count of least rows. */
   async count(sieve) {

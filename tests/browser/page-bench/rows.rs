@@ -24,6 +24,9 @@ const JUDGED: &str = "another count of least rows (at most 1)";
 const NUMPY: &str = "numpy unique";
 const POLARS: &str = "polars group_by, two threads";
 
+/// Bytes a row that the whole bench may hold with the counts.
+const MEMORY: f64 = 90.0;
+
 /// Moves of the slider.
 const MOVES: u32 = 20;
 
@@ -70,6 +73,7 @@ pub(crate) async fn measure(
         }
         load(browser, &file).await?;
         browser.run_async("return await bench.openRows()", vec![]).await?;
+        let opened = grown(browser, rows).await?;
         let mut python = if log == "ramps" { peers.python(&file)? } else { None };
         // Cells so narrow that each of the random rows is alone.
         let alone = json!({"v_in": 0.02, "v_out_high": 0.02, "v_out_low": 0.02, "i_in": 0.02, "i_out": 0.02});
@@ -106,9 +110,22 @@ pub(crate) async fn measure(
                 times.line(name);
             }
         }
+        let counted = grown(browser, rows).await?;
+        let met = if counted <= MEMORY { "met" } else { "NOT MET" };
+        println!(
+            " {log}, memory of the core: {opened:.1} bytes a row with the first answers, {counted:.1} at most over all \
+             counts; at most {MEMORY}: {met}"
+        );
         browser.run("bench.closeRows()", vec![]).await?;
     }
     Ok(ramps)
+}
+
+/// Bytes a row by which the core's memory has grown since it held no log. It holds columns, masks, counts and answers, and
+/// never shrinks: what was needed for a while only is in it as well.
+async fn grown(browser: &Browser, rows: usize) -> Outcome<f64> {
+    let bytes = browser.run_async("return await bench.grown()", vec![]).await?;
+    Ok(bytes.as_f64().unwrap_or(f64::NAN) / rows as f64)
 }
 
 /// Times the slider of the page as it is built.

@@ -1,6 +1,7 @@
 //! What a run shows: all answers of one run, and the findings as ranked sentences.
 
 mod answering;
+mod impossible;
 mod region;
 mod rejects;
 mod sentences;
@@ -119,7 +120,7 @@ fn findings(rows: &dyn Rows, op: &Operating, answers: &Answers) -> Vec<Finding> 
     for drop_out in sentences::drop_outs(op, answers) {
         add(78, Some(drop_out));
     }
-    add(75, sentences::above_one(rows, op));
+    add(75, impossible::above_one(rows, op));
     add(70, sentences::quiescent(answers));
     add(65, rejects::clustered(rows));
     add(60, sentences::source(answers));

@@ -6,10 +6,8 @@ use super::{Answers, Finding, is, runs, split_cost, surely};
 use crate::fixture::{Grade, State};
 use crate::map::Operating;
 use crate::math::small::median;
-use crate::point::Rows;
 use crate::quantity::Quantity;
-use crate::sieve::Reason;
-use crate::wording::{COVERAGE, efficiency, place, plain, said, share, size};
+use crate::wording::{COVERAGE, efficiency, place, plain, said, size};
 
 fn numbers(list: &[(&'static str, Quantity)]) -> BTreeMap<&'static str, Quantity> {
     list.iter().cloned().collect()
@@ -239,32 +237,6 @@ pub(super) fn drop_outs(op: &Operating, answers: &Answers) -> Vec<Finding> {
             })
         })
         .collect()
-}
-
-pub(super) fn above_one(rows: &dyn Rows, op: &Operating) -> Option<Finding> {
-    let list: Vec<u32> = (0..rows.rows())
-        .filter(|&row| {
-            let mask = rows.mask(row);
-            mask & Reason::AboveOne.bit() != 0 && Reason::kept(mask)
-        })
-        .map(|row| row as u32)
-        .collect();
-    if list.len() < 5 || op.is_empty() {
-        return None;
-    }
-    let part = list.len() as f64 / (op.len() as f64).max(list.len() as f64);
-    Some(Finding {
-        code: "above_one",
-        text: format!(
-            "{} rows ({} of the operating ones) read above 100 % by more than their uncertainty: \
-             look at gains and series resistances. They are labelled, not removed.",
-            list.len(),
-            share(part)
-        ),
-        numbers: numbers(&[("share", Quantity::without_u(part))]),
-        confidence: if part > 0.01 { 0.99 } else { 0.7 },
-        rows: runs(list.into_iter()),
-    })
 }
 
 pub(super) fn grade(op: &Operating, answers: &Answers) -> Finding {
