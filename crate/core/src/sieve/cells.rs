@@ -130,7 +130,7 @@ impl Cells {
 
     #[cold]
     fn grow(&mut self) {
-        let capacity = (self.slots.len() * 2).max(128);
+        let capacity = self.slots.len() * 2;
         self.slots.clear();
         self.slots.resize(capacity, 0);
         self.mask = capacity as u32 - 1;

@@ -5,7 +5,7 @@ use super::grid::Grid;
 use super::table::{MOST_COLUMNS, Table, column_of};
 
 /// Rows that are keyed at a time.
-pub(super) const CHUNK: usize = 4096;
+pub(super) const CHUNK: usize = 1024;
 
 /// Counts rows into cells, chunk by chunk.
 #[derive(Clone, Debug)]
