@@ -66,6 +66,14 @@ impl Bench {
     /// Does one part of what answers and comparisons rest on; whether it was all there.
     fn gather(&mut self, index: usize) -> bool {
         let Some(run) = self.runs.get(index) else { return true };
+        // First, since it gathers rows of its own: both at once would be the most memory of all.
+        if run.cut_off.is_none() {
+            let resistance = run.source.as_ref().and_then(|source| source.resistance.value);
+            let found = self.rows_of(index).map(|rows| CutOff::find(&rows, resistance));
+            let run = &mut self.runs[index];
+            run.cut_off = found;
+            return run.cut_off.is_none();
+        }
         if run.held.is_none() {
             let op = self.rows_of(index).map(|rows| Operating::collect(&rows));
             let run = &mut self.runs[index];
@@ -77,13 +85,6 @@ impl Bench {
         {
             held.index = Some(Index::of(&held.op));
             return false;
-        }
-        if self.runs[index].cut_off.is_none() {
-            let resistance = self.runs[index].source.as_ref().and_then(|source| source.resistance.value);
-            let found = self.rows_of(index).map(|rows| CutOff::find(&rows, resistance));
-            let run = &mut self.runs[index];
-            run.cut_off = found;
-            return run.cut_off.is_none();
         }
         true
     }

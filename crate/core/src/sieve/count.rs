@@ -140,11 +140,13 @@ impl Counter {
         }
     }
 
-    /// Does a slice of about this many rows' work; whether everything is done.
+    /// Does a slice of about this many rows' work, less where another stage begins, so that what a slice takes is one
+    /// stage's; whether everything is done.
     ///
     /// `table` must be the one given to [`Counter::new`].
     pub fn step(&mut self, table: &dyn Table, budget: usize) -> bool {
         let mut left = budget.max(1) as u64;
+        let stage = self.stage();
         loop {
             let before = self.done_rows;
             let phase = std::mem::replace(&mut self.phase, Phase::Done);
@@ -153,7 +155,7 @@ impl Counter {
                 return true;
             }
             left = left.saturating_sub((self.done_rows - before).max(1));
-            if left == 0 {
+            if left == 0 || self.stage() != stage {
                 return false;
             }
         }
