@@ -52,7 +52,8 @@ fn judged(rows: &dyn Rows, op: &Operating) -> Vec<(u32, f64)> {
 /// Most rows above 100 %, by more than the systematic part explains. Scatter puts at most half of them there.
 fn mostly(rows: &dyn Rows, op: &Operating) -> Option<Finding> {
     // Where the output was never on, what is read are the zeros of the channels.
-    if op.is_empty() {
+    let above = (0..op.len()).filter(|&k| op.p_out(k) > op.p_in(k)).count();
+    if op.is_empty() || op.len() >= FEWEST && (above as f64) < MOSTLY * op.len() as f64 {
         return None;
     }
     let judged = judged(rows, op);
