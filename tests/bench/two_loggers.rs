@@ -91,16 +91,16 @@ fn clocks_are_told_where_something_moves_and_every_channel_is_said_once() {
         assert_eq!((&logger["input"], &logger["channels"]), (&json!(2 * k + 1), &channels));
         assert_eq!((&other["role"], &other["loggers"]), (&first["role"], &json!(null)), "{other}");
         let asks: Vec<&Value> = other["asks"].as_array().unwrap().iter().map(|ask| &ask["code"]).collect();
+        assert!(asks.is_empty(), "{other}");
         match logger["why"].as_str() {
             None => {
                 // All channels of a row are read within one row's time.
                 let offset = logger["offset"]["value"].as_f64().unwrap();
                 assert!((offset - OFFSET).abs() < 0.02, "{logger}");
-                assert!(asks.is_empty());
             }
-            Some("nothing_moves") => assert!(asks.is_empty()),
+            Some("nothing_moves") => {}
             // With the input shorted the output says nothing, and is not needed.
-            why => assert_eq!((k, why, asks), (3, Some("no_common_time"), vec![&json!("clock_unknown")])),
+            why => assert_eq!((k, why), (3, Some("no_common_time"))),
         }
     }
     let from = |k: usize| inputs[2 * k]["loggers"][0]["from"].as_str().unwrap();

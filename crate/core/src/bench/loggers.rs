@@ -6,7 +6,7 @@ use super::input::Input;
 use super::run::{self, Logger, Run};
 use super::{Bench, InputSettings, Kind, Part};
 use crate::align::clocks::{self, From, Stated, Why};
-use crate::channel::{Ask, Readings};
+use crate::channel::{Ask, Channel, Readings};
 use crate::fixture::RunKind;
 
 /// Inputs that hold further channels of a part: those that follow it in the list.
@@ -90,6 +90,18 @@ impl Bench {
                 (!loggers.is_empty()).then(|| Recorded { host, readings: readings.into_owned(), loggers })
             })
             .collect();
+    }
+
+    /// Other loggers whose clock matters.
+    pub(super) fn loggers(&self) -> impl Iterator<Item = &Logger> {
+        // With the converter's input shorted the output says nothing.
+        let needed = |recorded: &&Recorded| {
+            let own = &recorded.readings;
+            self.kind_of(recorded.host) != Kind::InputShorted
+                || !(own.has(Channel::VIn) && own.has(Channel::IIn))
+        };
+        let of_runs = self.runs.iter().flat_map(|run| &run.loggers);
+        of_runs.chain(self.recorded.iter().filter(needed).flat_map(|recorded| &recorded.loggers))
     }
 
     /// What other loggers recorded of a calibration run.

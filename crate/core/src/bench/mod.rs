@@ -380,9 +380,8 @@ impl Bench {
         }
         result.loggers =
             self.recorded(index).map(|recorded| recorded.loggers.iter().map(run::Logger::result).collect());
-        let loggers = self.runs.iter().flat_map(|run| &run.loggers);
-        let loggers = loggers.chain(self.recorded.iter().flat_map(|recorded| &recorded.loggers));
-        if let Some(ask) = loggers::ask(loggers, index, self.inputs.get(index).map(|input| &*input.name)) {
+        let name = self.inputs.get(index).map(|input| &*input.name);
+        if let Some(ask) = loggers::ask(self.loggers(), index, name) {
             result.asks.push(ask);
             result.outcome = "asks";
         }
