@@ -15,7 +15,7 @@ const USUAL: usize = 10;
 /// The places in one text at which a separator or a line end stands, found ahead in stretches.
 #[derive(Clone, Debug)]
 pub(super) struct Ends {
-    marks: [u8; 4],
+    separator: Separator,
     /// Places found; those from `next` to `count` are still to come.
     places: Vec<u32>,
     next: usize,
@@ -28,16 +28,8 @@ pub(super) struct Ends {
 
 impl Ends {
     pub(super) fn new(separator: Separator, fields: usize) -> Self {
-        let second = if separator.runs() { b'\t' } else { separator.byte };
         let wanted = fields + 2;
-        Self {
-            marks: [separator.byte, second, b'\n', b'\r'],
-            places: vec![0; wanted + HELD + BLOCK],
-            next: 0,
-            count: 0,
-            seen: 0,
-            wanted,
-        }
+        Self { separator, places: vec![0; wanted + HELD + BLOCK], next: 0, count: 0, seen: 0, wanted }
     }
 
     /// Another text begins.
@@ -85,37 +77,49 @@ impl Ends {
         self.places.copy_within(self.next..self.count, 0);
         self.count -= self.next;
         self.next = skipped;
-        while self.seen < text.len() && self.count + BLOCK <= self.places.len() {
-            let rest = text.get(self.seen..).unwrap_or_default();
-            let mask = match rest.first_chunk::<BLOCK>() {
-                Some(block) => matches(block, self.marks),
-                None => {
-                    let mut block = [0; BLOCK];
-                    block.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
-                    matches(&block, self.marks)
-                }
-            };
-            self.note(mask);
-            self.seen = (self.seen + BLOCK).min(text.len());
+        let byte = self.separator.byte;
+        if self.separator.runs() {
+            self.find(text, [byte, b'\t', b'\n', b'\r']);
+        } else {
+            self.find(text, [byte, b'\n', b'\r']);
         }
     }
 
-    #[inline(always)]
-    fn note(&mut self, mask: u64) {
-        let found = mask.count_ones() as usize;
-        let mut mask = mask;
-        let Some(places) = self.places.get_mut(self.count..self.count + BLOCK) else { return };
-        // A fixed number of steps, since processors cannot foresee how many it will be.
-        for place in places.iter_mut().take(USUAL) {
-            *place = (self.seen as u32).wrapping_add(mask.trailing_zeros());
-            mask &= mask.wrapping_sub(1);
+    /// Notes where the marks stand, as far as there is room.
+    fn find<const N: usize>(&mut self, text: &[u8], marks: [u8; N]) {
+        let (blocks, rest) = text.get(self.seen..).unwrap_or_default().as_chunks::<BLOCK>();
+        // Here and not in the object, so that the processor has them at hand.
+        let (mut seen, mut count) = (self.seen, self.count);
+        for block in blocks {
+            let Some(places) = self.places.get_mut(count..count + BLOCK) else { break };
+            count += note(matches(block, marks), seen, places);
+            seen += BLOCK;
         }
-        if found > USUAL {
-            for place in places.iter_mut().take(found).skip(USUAL) {
-                *place = (self.seen as u32).wrapping_add(mask.trailing_zeros());
-                mask &= mask.wrapping_sub(1);
-            }
+        if text.len() - seen == rest.len()
+            && let Some(places) = self.places.get_mut(count..count + BLOCK)
+        {
+            let mut block = [0; BLOCK];
+            block.iter_mut().zip(rest).for_each(|(to, from)| *to = *from);
+            count += note(matches(&block, marks), seen, places);
+            seen = text.len();
         }
-        self.count += found;
+        (self.seen, self.count) = (seen, count);
     }
+}
+
+/// Notes the places of the bits; tells how many.
+#[inline(always)]
+fn note(mask: u64, seen: usize, places: &mut [u32]) -> usize {
+    let found = mask.count_ones() as usize;
+    let mut mask = mask;
+    let mut put = |place: &mut u32| {
+        *place = (seen as u32).wrapping_add(mask.trailing_zeros());
+        mask &= mask.wrapping_sub(1);
+    };
+    // A fixed number of steps, since processors cannot foresee how many it will be.
+    places.iter_mut().take(USUAL).for_each(&mut put);
+    if found > USUAL {
+        places.iter_mut().take(found).skip(USUAL).for_each(put);
+    }
+    found
 }
