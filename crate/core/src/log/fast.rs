@@ -29,8 +29,8 @@ pub(super) struct Fast {
     ends: Ends,
     /// Columns in which the record at work has no value.
     blanks: Vec<usize>,
-    /// Values of the rows that are taken together; empty where the columns are not all of numbers.
-    stage: Vec<f64>,
+    /// All columns are of numbers.
+    uniform: bool,
     /// Records to take one by one before some are tried together again.
     detour: u32,
     /// How many that is after the next failure.
@@ -41,8 +41,7 @@ impl Fast {
     pub(super) fn new(separator: Separator, decimal_mark: u8, forms: Vec<Form>) -> Self {
         let ends = Ends::new(separator, forms.len());
         let uniform = !separator.runs() && forms.iter().all(|form| *form == Form::Number);
-        let stage = if uniform { vec![0.0; (forms.len() + 1) * ROWS] } else { Vec::new() };
-        Self { separator, decimal_mark, forms, ends, blanks: Vec::new(), stage, detour: 0, patience: 1 }
+        Self { separator, decimal_mark, forms, ends, blanks: Vec::new(), uniform, detour: 0, patience: 1 }
     }
 
     /// Another text begins.
@@ -55,7 +54,7 @@ impl Fast {
         self.ends.go_to(text, at);
         loop {
             self.ends.prepare(text);
-            if !self.stage.is_empty() {
+            if self.uniform {
                 let rows = self.together(text, &mut at, line, sink);
                 if rows > 0 {
                     continue;
@@ -88,9 +87,8 @@ impl Fast {
             self.detour -= 1;
             return 0;
         }
-        let columns = self.forms.len();
-        let writing = Writing { separator: self.separator.byte, decimal_mark: self.decimal_mark, columns };
-        let taken = uniform::take(text, *at, self.ends.upcoming(), writing, &mut self.stage);
+        let writing = Writing { separator: self.separator.byte, decimal_mark: self.decimal_mark };
+        let taken = uniform::take(text, *at, self.ends.upcoming(), writing, &mut sink.values);
         // Where few stand together, trying costs more than it brings.
         if taken.rows >= ROWS / 4 {
             self.patience = 1;
@@ -99,9 +97,6 @@ impl Fast {
             self.patience = (2 * self.patience).min(DETOUR);
         }
         let rows = taken.rows as u32;
-        for (column, stage) in sink.values.iter_mut().zip(self.stage.chunks_exact(ROWS)) {
-            column.extend_from_slice(stage.get(..taken.rows).unwrap_or_default());
-        }
         sink.lines.extend(*line..*line + rows);
         *line += rows;
         *at = taken.next;

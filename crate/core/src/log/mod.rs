@@ -7,10 +7,12 @@
 //!
 //! How it works: the first bytes are kept until they tell the encoding, the separator, the decimal
 //! mark and the header (`dialect`, `header`). From there on `fast` reads plain records of numbers
-//! in place, by way of `ends`: up to 64 together where all are plain (`uniform`, `pairs`), else one by
-//! one; whatever is not one goes through `record`, which knows quotes, words, comments and repeated
-//! headers. All give the same for the same text.
+//! in place, by way of `ends`: up to 64 together where all are plain (`uniform`, by `alike` as long as
+//! two columns keep to their way of writing, else by `pairs`), the others one by one; whatever is not one
+//! goes through `record`, which knows quotes, words, comments and repeated headers. All give the same for
+//! the same text.
 
+mod alike;
 mod cell;
 mod datetime;
 mod dialect;

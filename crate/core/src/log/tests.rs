@@ -316,6 +316,41 @@ fn fast_and_slow_give_the_same_numbers() {
     }
 }
 
+/// Plain records in one piece are read many at once; a piece that is one record is read by itself.
+#[test]
+fn records_together_read_as_one_by_one() {
+    let mut random = Random(0x5eed_0004);
+    for (line_end, quote) in [("\n", ""), ("\r\n", ""), ("\n", "\"")] {
+        let mut lines = vec![["t", "a", "b", "c", "d"].join(",") + line_end];
+        let (mut expected, mut digits) = (Vec::new(), [2, 5, 0, 3]);
+        for row in 0..4000 {
+            // The writing of a column lasts for some rows; now and then one cell is written in another way.
+            if random.below(150) == 0 {
+                digits[random.below(4)] = random.below(8);
+            }
+            let mut cells = vec![row.to_string()];
+            for (place, digits) in digits.into_iter().enumerate() {
+                let value = random.below(2_000_000) as f64 / 1e5 - if place == 3 { 10.0 } else { 0.0 };
+                cells.push(match random.below(200) {
+                    0 => format!("{value:e}"),
+                    1 => format!("{:.12}", value / 7.0),
+                    _ => format!("{value:.digits$}"),
+                });
+            }
+            expected.extend(cells.iter().map(|cell| cell.parse::<f64>().unwrap().to_bits()));
+            let cells: Vec<String> = cells.iter().map(|cell| format!("{quote}{cell}{quote}")).collect();
+            lines.push(cells.join(",") + line_end);
+        }
+        let [mut all, mut one] = [(); 2].map(|()| Reader::new(&Settings::default(), None).sampling(2000));
+        all.push(lines.concat().as_bytes());
+        lines.iter().for_each(|line| one.push(line.as_bytes()));
+        let log = all.finish();
+        assert_logs_equal(&log, &one.finish(), 1);
+        let found = (0..4000).flat_map(|row| log.columns.iter().map(move |one| one.values[row].to_bits()));
+        assert!(found.eq(expected), "{line_end:?} {quote:?}");
+    }
+}
+
 #[test]
 fn a_stated_encoding_is_held() {
     // A status column in Windows-1252 far down, one bad byte in a number, one in the header.
