@@ -16,8 +16,10 @@ use crate::math::stats;
 
 /// Rows up to which every row with a mean below [`WIDE`] is counted exactly; of longer logs this many.
 const MANY: usize = 65_536;
-/// Rows above which it is a hundredth of them.
+/// Rows above which it is one in [`SHARE`] of them.
 const LONG: usize = 262_144;
+/// Of a long log one row in so many is counted exactly, and all rows with a mean up to [`DOUBTFUL`].
+const SHARE: usize = 200;
 /// Largest mean count of rows that are counted exactly.
 const WIDE: u32 = 48;
 /// Mean count up to which rows of any log are counted exactly: four times the count that is out by default.
@@ -300,7 +302,7 @@ impl Counter {
             let mut total = 0;
             for (sum, number) in histogram.into_iter().enumerate() {
                 total += number;
-                if total > if rows > LONG { rows / 100 } else { MANY } {
+                if total > if rows > LONG { rows / SHARE } else { MANY } {
                     most = (sum as u32).saturating_sub(1).max(DOUBTFUL * SHIFTS);
                     break;
                 }
