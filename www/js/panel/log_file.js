@@ -39,7 +39,7 @@ function whatItIs(input, at) {
     stated !== null ? h("p", { class: "note why" }, "As you set it. ", h("button", { class: "btn small", onclick: () => setInputRole(at, null) }, "Tell it by content")) : null,
     input.role !== "run" && input.role !== "table" ? wiringPicture(input.role, inputResistor(at) ? plain(inputResistor(at), "Ω") : undefined) : null,
     input.role === "straight_through" ? [
-      numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "not needed", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
+      numberRow({ name: `resistor ${at}`, label: "Calibration resistor, cold", unit: "Ω", value: inputResistor(at), least: 0, empty: true, place: "optional", set: (/** @type {number|null} */ value) => setInputResistor(at, value) }),
       h("p", { class: "note why" }, "Efficiency does not need it; it serves the absolute scale.")] : null,
     joining(input, at),
     (input.loggers ?? []).map(logger));
