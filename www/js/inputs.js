@@ -5,7 +5,7 @@ import { counted, sentence } from "./format.js";
 import { forgetStep, remembered } from "./history.js";
 import { ask } from "./link.js";
 import { changeSettings, clearNotices, notify, offerIn, offerLastSettings, set, standing, state, undo, working } from "./state.js";
-import { bytesFromBase64 } from "./wire.js";
+import { bytesFromBase64 } from "./base64.js";
 
 /**
  * Where each log came from, kept for sharing and for reading again, and never stored.

@@ -4,6 +4,8 @@
 // The page keeps what a fresh worker needs to stand where the old one stood: the File objects and
 // texts in the order they were opened, and the last settings.
 
+import { bytesFromBase64 } from "./base64.js";
+
 /** @typedef {{code: string, message: string, hint: string|null, at: object|null}} Failure */
 
 /** Kinds of which only the newest matters, unless asked otherwise. */
@@ -21,14 +23,6 @@ function block(id) {
   const element = document.getElementById(id);
   if (!element) throw new Error(`this page lacks its part ${id}`);
   return element.textContent || "";
-}
-
-/** Bytes of a base64 text. */
-export function bytesFromBase64(text) {
-  const trimmed = text.trim();
-  // @ts-ignore not in every browser yet
-  if (Uint8Array.fromBase64) return Uint8Array.fromBase64(trimmed);
-  return Uint8Array.from(atob(trimmed), (c) => c.charCodeAt(0));
 }
 
 async function inflate(bytes) {

@@ -183,7 +183,10 @@ fn resolve(importer: &str, path: &str) -> Result<String, String> {
         }
     }
     let target = parts.join("/");
-    if target == "worker.js" { Err("worker.js is no module.".to_owned()) } else { Ok(target) }
+    if target.starts_with("worker/") && !importer.starts_with("worker/") {
+        return Err(format!("`{path}` belongs to the worker; the page asks it through wire.js."));
+    }
+    Ok(target)
 }
 
 /// Two paths never share a name: `_` in a path is doubled, then the other marks become `_x`.
@@ -248,7 +251,7 @@ mod tests {
             ("import { a } from \"x.js\";\n", "must start with"),
             ("import { a } from \"./x.js\"\n", "no `;`"),
             ("import { a } from \"./../../x.js\";\n", "leaves"),
-            ("import { a } from \"./worker.js\";\n", "no module"),
+            ("import { a } from \"./worker/desk.js\";\n", "belongs to the worker"),
             ("import { a } from \"./gone.js\";\n", "missing"),
         ] {
             let error = joined(&[("main.js", text), ("x.js", "export const a = 1;\n")]).unwrap_err();

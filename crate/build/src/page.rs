@@ -56,9 +56,9 @@ fn assemble(
         return Err("www/index.html holds a carriage return; end lines with a line feed only.".to_owned());
     }
     let (index, styles) = inline_styles(&index, read)?;
-    let worker = read("js/worker.js")?;
-    let app = join::join("main.js", &|path| read(&format!("js/{path}")))?;
-    guard::check_inline("www/js/worker.js", &worker)?;
+    let module = |path: &str| read(&format!("js/{path}"));
+    let worker = join::join("worker/main.js", &module)?;
+    let app = join::join("main.js", &module)?;
     guard::check_inline("wasm-bindgen's glue", &wasm.glue)?;
     let packed = deflate(&wasm.bytes)?;
 
@@ -146,7 +146,7 @@ mod tests {
             ("index.html", INDEX),
             ("css/a.css", "p { color: red }"),
             ("js/main.js", "start();\n"),
-            ("js/worker.js", "onmessage = null;\n"),
+            ("js/worker/main.js", "onmessage = null;\n"),
         ])
         .unwrap();
         let policy = page.find("Content-Security-Policy").unwrap();
@@ -164,7 +164,12 @@ mod tests {
     #[test]
     fn a_carriage_return_or_a_missing_place_stops_the_build() {
         let files = |index: &'static str, css: &'static str| {
-            page_of(&[("index.html", index), ("css/a.css", css), ("js/main.js", ""), ("js/worker.js", "")])
+            page_of(&[
+                ("index.html", index),
+                ("css/a.css", css),
+                ("js/main.js", ""),
+                ("js/worker/main.js", ""),
+            ])
         };
         assert!(files(INDEX, "a{}\r\n").unwrap_err().contains("css/a.css, line 2"));
         assert!(files("<p>\r\n", "").unwrap_err().contains("carriage return"));
