@@ -267,8 +267,9 @@ impl Handle {
             x: Scale::new(Kind::Linear, Range::around(wanted.x[0], wanted.x[1]), 0.0, width as f64),
             y: Scale::new(kind, Range::around(wanted.y[0], wanted.y[1]), height as f64, 0.0),
         };
+        let rows = self.rows(wanted.run)?;
         let options = Options {
-            disc: disc_of(self.rows(wanted.run)?.rows()),
+            disc: disc_of(rows.rows()),
             ramp: wanted.colour.ramp(),
             range: Range::around(wanted.range[0], wanted.range[1]),
             rejected: wanted.rejected,
@@ -278,7 +279,6 @@ impl Handle {
             }),
             look: *wanted.theme.look(),
         };
-        let rows = self.rows(wanted.run)?;
         let scatter = Scatter { rows: &rows, colour: wanted.colour };
         let standing = self.bench.standing(wanted.run).unwrap_or_default();
         // Rows that were placed in this view are where they were.

@@ -78,14 +78,29 @@ pub(super) struct Recorded {
 }
 
 impl Bench {
-    /// Joins the calibration runs that several loggers recorded.
-    pub(super) fn join_calibrations(&mut self) {
+    /// Joins the calibration runs that several loggers recorded; those of which neither a log was read just now nor
+    /// a clock stated anew stay as they are.
+    pub(super) fn join_calibrations(&mut self, read: Option<usize>) {
+        let mut known = std::mem::take(&mut self.recorded);
         let hosts = (0..self.inputs.len()).filter(|&input| {
             self.inputs[input].kind().calibration().is_some() && self.host_of(input).is_none()
         });
         self.recorded = hosts
             .filter_map(|host| {
                 let others = self.others_of(host);
+                let stays = |recorded: &Recorded| {
+                    let from = |logger: &Logger| (logger.input, logger.stated);
+                    recorded.host == host
+                        && read.is_none_or(|read| read != host && !others.contains(&read))
+                        && recorded
+                            .loggers
+                            .iter()
+                            .map(from)
+                            .eq(others.iter().map(|&input| (input, stated(&self.settings.inputs, input))))
+                };
+                if let Some(place) = known.iter().position(stays) {
+                    return Some(known.swap_remove(place));
+                }
                 let (readings, loggers) = merged(host, &others, &self.inputs, &self.settings.inputs)?;
                 (!loggers.is_empty()).then(|| Recorded { host, readings: readings.into_owned(), loggers })
             })

@@ -264,6 +264,7 @@ impl Bench {
             next.continues = false;
         }
         self.runs.clear();
+        self.recorded.clear();
         self.inputs_changed(None);
     }
 
@@ -382,7 +383,7 @@ impl Bench {
                 .is_some_and(|input| !(input.kind().is_run() && self.kind_of(index).is_run()))
         });
         if calibrates {
-            self.join_calibrations();
+            self.join_calibrations(read);
             self.through = None;
             self.calibration = None;
         }
