@@ -248,6 +248,32 @@ fn row_order_changes_nothing_in_the_count() {
 }
 
 #[test]
+fn row_order_changes_nothing_in_a_long_log_that_begins_with_rows_that_are_alone() {
+    // Counting deals such rows into parts at first, and has to look among cells later; reversed, it never deals.
+    let rows = 300_000;
+    let mut numbers = Numbers(31);
+    let table: Vec<Vec<f64>> = (0..3)
+        .map(|axis| {
+            let value = |row: usize| match row {
+                0..40_000 => 900.0 * numbers.unit(),
+                _ => f64::from(axis) + 1.4 * numbers.unit(),
+            };
+            (0..rows).map(value).collect()
+        })
+        .collect();
+    let reversed: Vec<Vec<f64>> = table.iter().map(|column| column.iter().rev().copied().collect()).collect();
+    let (here, there) = (
+        count_columns(&table, &[1.0, 1.0, 1.0], Vote::Off),
+        count_columns(&reversed, &[1.0, 1.0, 1.0], Vote::Off),
+    );
+    for row in 0..rows {
+        assert_eq!(here.count(row), there.count(rows - 1 - row), "row {row}");
+    }
+    assert_eq!(here.occupied(), there.occupied());
+    assert!(here.counted_exactly > 1000 && here.counted_exactly == there.counted_exactly);
+}
+
+#[test]
 fn units_of_the_channels_change_nothing() {
     let case = load::case("sieve_cell_run");
     let mut scaled = case.readings.clone();

@@ -8,6 +8,12 @@ pub(super) const NO_KEY: u64 = u64::MAX;
 /// The code of a row that lies in no cell.
 pub const NO_CELL: u32 = u32::MAX;
 
+/// A key's hash; its high bits spread neighbouring keys, and two keys never have the same.
+pub(super) fn hash(key: u64) -> u64 {
+    // The golden ratio.
+    key.wrapping_mul(0x9e37_79b9_7f4a_7c15)
+}
+
 /// Rows whose slots are read ahead.
 const AHEAD: usize = 1024;
 
@@ -122,8 +128,7 @@ impl Cells {
 
     /// The slot at which a key is looked for first, and the part of its hash that slots hold.
     fn place(&self, key: u64) -> (usize, u32) {
-        // The golden ratio spreads neighbouring keys over the table.
-        let hash = key.wrapping_mul(0x9e37_79b9_7f4a_7c15);
+        let hash = hash(key);
         let bits = self.slots.len().trailing_zeros();
         (((hash >> (64 - bits)) as u32 & self.mask) as usize, ((hash << bits) >> 32) as u32 & !self.mask)
     }

@@ -8,7 +8,7 @@
 use super::cells::{Cells, NO_CELL};
 use super::grid::Grid;
 use super::near::{Near, Parts, near};
-use super::pass::{CHUNK, Pass};
+use super::pass::CHUNK;
 use super::table::{MOST_COLUMNS, Table, column_of};
 
 /// No setting reaches so far: larger counts are given as this.
@@ -83,29 +83,30 @@ impl Found {
 
 impl Centred {
     pub(super) fn new(
-        pass: Pass,
+        (fine, cells): (Grid, Cells),
         rows: usize,
         doubtful: Vec<u32>,
         widths: Vec<f64>,
         revisited: bool,
     ) -> Self {
-        let halvings = u32::from(rows < FULL * pass.cells.len());
-        let mut grid = pass.grid.joined(halvings);
-        let mut blocks = Cells::with_room(pass.cells.len() / 4);
-        let mut block_of: Vec<u32> = (0..pass.cells.len() as u32).collect();
-        if halvings == 0 {
-            (grid, blocks) = (pass.grid.clone(), pass.cells);
+        let halvings = u32::from(rows < FULL * cells.len());
+        let mut block_of: Vec<u32> = (0..cells.len() as u32).collect();
+        let (grid, blocks) = if halvings == 0 {
+            (fine.clone(), cells)
         } else {
-            let mut bins = pass.grid.bins_of(&pass.cells);
+            let mut grid = fine.joined(halvings);
+            let mut blocks = Cells::with_room(cells.len() / 4);
+            let mut bins = fine.bins_of(&cells);
             bins.iter_mut().for_each(|bin| *bin >>= halvings);
             for (block, bins) in block_of.iter_mut().zip(bins.chunks_exact(widths.len())) {
                 *block = blocks.add(grid.add_key(bins));
             }
-        }
-        let parts = Parts::new(pass.grid.axes(), reach(revisited));
+            (grid, blocks)
+        };
+        let parts = Parts::new(fine.axes(), reach(revisited));
         let rooms = vec![vec![0.0; CHUNK]; widths.len()];
         Self {
-            fine: pass.grid,
+            fine,
             grid,
             halvings,
             blocks,

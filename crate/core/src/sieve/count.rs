@@ -4,7 +4,7 @@
 //! each row's count. Rows whose mean is low are counted again, exactly: rows within half a cell width on
 //! every channel. Work goes in slices; the result does not depend on how it is sliced.
 
-use super::cells::NO_CELL;
+use super::cells::{Cells, NO_CELL};
 use super::centred::Centred;
 use super::counts::{Counts, EDGE, NOT_COUNTED, REVISITED, SHIFTS, SMOOTH};
 use super::grid::{Grid, Span};
@@ -62,6 +62,8 @@ enum Phase {
     Noise(usize),
     Widths(Box<Widths>),
     Shift(u32, Box<Pass>, Option<Box<Pass>>),
+    /// The first grid again in one table, where it was counted in another way and its cells are needed.
+    Again(Box<Pass>, Vec<u32>),
     Centred(Box<Centred>),
     Smooth(usize),
     Done,
@@ -135,7 +137,7 @@ impl Counter {
             Phase::Spans(_) => "range",
             Phase::Noise(_) => "noise",
             Phase::Widths(_) => "widths",
-            Phase::Shift(..) => "count",
+            Phase::Shift(..) | Phase::Again(..) => "count",
             Phase::Centred(_) => "exact count",
             Phase::Smooth(_) => "smooth",
             Phase::Done => "done",
@@ -197,7 +199,7 @@ impl Counter {
                     return Phase::Widths(widths);
                 }
                 (self.counts.widths, self.counts.lambda) = widths.finish();
-                Phase::Shift(0, Box::new(self.pass(0, 64)), None)
+                Phase::Shift(0, Box::new(Pass::new(self.grid(0), 64)), None)
             }
             Phase::Shift(shift, mut pass, first) => {
                 let done = pass.step(table, budget, &mut self.codes);
@@ -206,24 +208,27 @@ impl Counter {
                     return Phase::Shift(shift, pass, first);
                 }
                 self.add_counts(&pass, shift);
-                let room = pass.cells.len();
-                let first = first.unwrap_or(pass);
                 if shift + 1 < SHIFTS {
-                    return Phase::Shift(shift + 1, Box::new(self.pass(shift + 1, room)), Some(first));
+                    let next = pass.again(self.grid(shift + 1), rows);
+                    return Phase::Shift(shift + 1, Box::new(next), first.or(Some(pass)));
                 }
-                self.codes = Vec::new();
                 let doubtful = self.doubtful();
-                if doubtful.is_empty() {
-                    return Phase::Smooth(0);
+                match first.unwrap_or(pass).into_cells() {
+                    _ if doubtful.is_empty() => Phase::Smooth(0),
+                    Some(cells) => self.centred(cells, doubtful),
+                    None => Phase::Again(Box::new(Pass::in_one_table(self.grid(0))), doubtful),
                 }
-                let revisited = self.settings.vote == Vote::Revisited;
-                Phase::Centred(Box::new(Centred::new(
-                    *first,
-                    rows,
-                    doubtful,
-                    self.counts.widths.clone(),
-                    revisited,
-                )))
+            }
+            Phase::Again(mut pass, doubtful) => {
+                let done = pass.step(table, budget, &mut self.codes);
+                self.done_rows += budget.min(rows.max(1)) as u64;
+                if !done {
+                    return Phase::Again(pass, doubtful);
+                }
+                match pass.into_cells() {
+                    Some(cells) => self.centred(cells, doubtful),
+                    None => Phase::Smooth(0),
+                }
             }
             Phase::Centred(mut centred) => {
                 let done = centred.step(table, budget, &self.counts.cells);
@@ -274,19 +279,24 @@ impl Counter {
         }
     }
 
-    fn pass(&self, shift: u32, room: usize) -> Pass {
+    fn grid(&self, shift: u32) -> Grid {
         let offset = self.offset + f64::from(shift) / f64::from(SHIFTS);
-        Pass::new(Grid::new(&self.spans, &self.counts.widths, offset), room)
+        Grid::new(&self.spans, &self.counts.widths, offset)
+    }
+
+    /// The exact count of the doubtful rows in the cells of the first grid.
+    fn centred(&mut self, cells: (Grid, Cells), doubtful: Vec<u32>) -> Phase {
+        self.codes = Vec::new();
+        let revisited = self.settings.vote == Vote::Revisited;
+        let (rows, widths) = (self.counts.stored.len(), self.counts.widths.clone());
+        Phase::Centred(Box::new(Centred::new(cells, rows, doubtful, widths, revisited)))
     }
 
     fn add_counts(&mut self, pass: &Pass, shift: u32) {
-        let by_cell = pass.cells.counts();
-        for (stored, &code) in self.counts.stored.iter_mut().zip(&self.codes) {
-            *stored = if code == NO_CELL { NOT_COUNTED } else { *stored + by_cell[code as usize] };
-        }
+        pass.add_counts(&self.codes, NOT_COUNTED, &mut self.counts.stored);
         if shift == 0 {
             self.counts.cells.clone_from(&self.codes);
-            self.counts.cell_counts = by_cell.to_vec();
+            self.counts.cell_counts = pass.counts().to_vec();
         }
     }
 

@@ -133,6 +133,11 @@ impl Grid {
         Self::of(axes.collect())
     }
 
+    /// All keys are below this; as large as can be where nothing is known of them.
+    pub(super) fn size(&self) -> u64 {
+        if self.packs { self.axes.iter().map(|axis| axis.bins).product() } else { u64::MAX }
+    }
+
     /// Number of axes.
     pub(super) fn columns(&self) -> usize {
         self.axes.len()

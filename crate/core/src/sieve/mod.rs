@@ -21,6 +21,7 @@ mod grid;
 mod input;
 mod kind;
 mod near;
+mod parted;
 mod pass;
 mod reason;
 mod settings;

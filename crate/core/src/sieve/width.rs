@@ -136,7 +136,7 @@ impl Widths {
         if !pass.step(table, budget, codes) {
             return false;
         }
-        let found = median_occupancy(pass.cells.counts().to_vec());
+        let found = median_occupancy(pass.counts().to_vec());
         let enough = found >= OCCUPANCY;
         if enough {
             self.high = (self.tried, Some(found));
