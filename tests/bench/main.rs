@@ -4,6 +4,7 @@
 mod delays;
 mod held;
 mod looking;
+mod pulsed;
 mod two_loggers;
 
 use std::fs;

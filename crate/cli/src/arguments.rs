@@ -104,6 +104,7 @@ const OPTIONS: &[(&str, bool)] = &[
     ("settled-csv", true),
     ("beside", true),
     ("pulsed", true),
+    ("on-current", true),
     ("clock", true),
     ("at", true),
     ("grid", true),

@@ -47,6 +47,7 @@ Sieve and gates
 Settled points of a stepped run, and two loggers
   --plateaus auto|on|off  --settle SECONDS (dropped after each change)  --settled-csv FILE
   --pulsed auto|steady|pulsed   a pulse-width-dimmed or bursting output
+  --on-current AMPERES    its current while on, where power is logged: for the loss of the fixture's output path
   --beside LOG            further channels of the run or calibration run before it, from another logger
   --clock NAME:offset=SECONDS[+-U],ratio=X[+-U]   the first log's time is offset + ratio x that log's
 Answers

@@ -6,7 +6,7 @@ import { fixed, pieces, quantity, sentence } from "../format.js";
 import { changeSettings, currentRun } from "../state.js";
 import { knob } from "../knobs.js";
 import { PULSED_HOW, PULSED_USED } from "../text_rows.js";
-import { choice, wrong } from "./controls.js";
+import { choice, numberRow, wrong } from "./controls.js";
 
 /** Whether a run's output is pulsed. @param {any} run */
 function isPulsed(run) {
@@ -27,6 +27,8 @@ export function pulsedBox(run, whole = true) {
     pulsed.refused ? wrong(sentence(pulsed.refused)) : h("p", { class: "said" }, isPulsed(run) ? "The output is pulse-width dimmed or comes in bursts. " : "", PULSED_USED[pulsed.used] ?? ""),
     pulsed.evidence ? h("p", { class: "note" }, sentence(pulsed.evidence), pulsed.how && pulsed.how !== "none" ? ` Told because ${PULSED_HOW[pulsed.how] ?? pulsed.how}.` : "") : null,
     facts.length ? h("p", { class: "note" }, `${sentence(facts.join(", "))}`) : null,
+    whole && pulsed.used === "power" ? onCurrent(run) : null,
+    pulsed.path_loss ? h("p", { class: "note" }, sentence(pulsed.path_loss)) : null,
     list("What survives", pulsed.survives),
     list("What to log instead", pulsed.log_instead),
     whole ? outputChoice(run) : null);
@@ -47,11 +49,24 @@ export function outputChoice(run) {
   if (!run?.pulsed) return null;
   return h("div", { class: "row" }, h("span", null, "The output is"), choice({
     name: "pulsed output", label: "The output is", value: said(run), options: [["auto", "found"], ["steady", "steady"], ["pulsed", "pulsed"]],
-    set: (value) => changeSettings("pulsed output", (settings) => {
-      const name = currentRun()?.name;
-      if (!name) return;
-      settings.runs ??= {};
-      settings.runs[name] = { ...settings.runs[name], pulsed: value === "auto" ? null : value };
-    }, "points"),
+    set: (value) => say("pulsed output", { pulsed: value === "auto" ? null : value }),
   }));
+}
+
+/** The output current while on, from which the loss of the fixture's output path follows. @param {any} run */
+function onCurrent(run) {
+  return numberRow({
+    name: "on current", label: "Output current while on", unit: "A", value: knob("runs", {})?.[run?.name]?.on_current ?? null, least: 1e-6, empty: true, place: "not known",
+    set: (value) => say("output current while on", { on_current: value }),
+  });
+}
+
+/** Decides something for the run that is shown. @param {string} what @param {any} change */
+function say(what, change) {
+  changeSettings(what, (settings) => {
+    const name = currentRun()?.name;
+    if (!name) return;
+    settings.runs ??= {};
+    settings.runs[name] = { ...settings.runs[name], ...change };
+  }, "points");
 }

@@ -86,6 +86,7 @@ fn set(given: &Given, settings: &mut Settings) -> Result<(), String> {
                 }
             };
         }
+        "on-current" => settings.pulsed.on_current = Some(above_zero(option, value)?),
         "settle" => settings.plateaus.settle = Some(non_negative(option, value)?),
         "cell-width" => {
             for (name, width) in pairs(option, value)? {

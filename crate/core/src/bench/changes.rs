@@ -53,7 +53,10 @@ impl Bench {
         let recompare = old.compare != new.compare;
         for run in &mut self.runs {
             let own = |settings: &Settings| {
-                settings.runs.get(&run.name).map_or((None, None), |own| (own.plateaus, own.pulsed))
+                settings
+                    .runs
+                    .get(&run.name)
+                    .map_or((None, None, None), |own| (own.plateaus, own.pulsed, own.on_current))
             };
             if realign || own(&old) != own(new) {
                 run.forget_alignment();

@@ -64,6 +64,8 @@ pub struct RunSettings {
     pub plateaus: Option<plateau::Use>,
     /// What the output of this run is; default: as for all runs.
     pub pulsed: Option<pulse::Output>,
+    /// Output current of this run while it is on, A; default: as for all runs.
+    pub on_current: Option<f64>,
 }
 
 /// Everything a user can set.

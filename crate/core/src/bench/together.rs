@@ -57,9 +57,11 @@ impl Bench {
         out.steps = Steps::find(logged, &out.noise, self.settings.sieve.step_limit);
         out.settled = sieve::settled(logged, &out.noise, &out.steps, &self.settings.sieve);
         let own = self.runs.get(index).and_then(|run| self.settings.runs.get(&run.name));
-        let output = own.and_then(|own| own.pulsed).unwrap_or(self.settings.pulsed.output);
+        let all = &self.settings.pulsed;
+        let output = own.and_then(|own| own.pulsed).unwrap_or(all.output);
+        let on_current = own.and_then(|own| own.on_current).or(all.on_current).filter(|on| *on > 0.0);
         if !out.settled.recognised() || output == pulse::Output::Pulsed || has_power(logged) {
-            out.pulsed = pulse::find(logged, &out.noise, &pulse::Settings { output, ..self.settings.pulsed });
+            out.pulsed = pulse::find(logged, &out.noise, &pulse::Settings { output, on_current, ..*all });
         }
         match out.pulsed.used {
             pulse::Used::Rows | pulse::Used::Refused => {}
@@ -73,7 +75,8 @@ impl Bench {
                 return out;
             }
             pulse::Used::Power => {
-                let table = pulse::by_power(logged);
+                let pulse::Powers { table, form } = pulse::by_power(logged, on_current);
+                out.form = form;
                 out.noise = Noise::of(&table);
                 out.steps = Steps::find(&table, &out.noise, self.settings.sieve.step_limit);
                 if !out.settled.recognised() {

@@ -19,6 +19,10 @@ const UNLIKE: f64 = 0.02;
 /// Rows looked at for wavering.
 const LOOKED_AT: usize = 200_000;
 
+/// What is said where power is logged and the current while on is not known.
+const PATH_LOSS: &str = "the loss in the fixture's output path is reckoned at the mean output current; pulses that are on for a \
+     share of the time lose more, in inverse proportion to that share: say how large the current is while it is on";
+
 /// Output voltage of a row, V.
 fn volts(readings: &Readings, row: usize) -> f64 {
     let low = readings.column(Channel::VOutLow);
@@ -41,6 +45,14 @@ pub fn find(readings: &Readings, noise: &Noise, settings: &Settings) -> Pulsed {
     if let Some(power) = logged_power(readings, Role::POut) {
         by_logged_power(readings, power, settings, &mut found);
         if found.recognised {
+            match settings.on_current {
+                Some(on) => {
+                    let sample = stats::even_sample(readings.column(Channel::IOut), 65_536);
+                    let mean = sample.iter().sum::<f64>() / sample.len().max(1) as f64;
+                    found.duty = Quantity::without_u((mean / on).min(1.0));
+                }
+                None => found.path_loss = Some(PATH_LOSS),
+            }
             finish(readings, &mut found);
             return found;
         }

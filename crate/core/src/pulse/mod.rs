@@ -9,7 +9,7 @@ mod table;
 use serde::{Deserialize, Serialize};
 
 pub use find::find;
-pub use table::{Periods, by_power, periods};
+pub use table::{Powers, by_power, periods};
 
 use crate::quantity::Quantity;
 
@@ -34,6 +34,9 @@ pub struct Settings {
     pub output: Output,
     /// Its period, s; default: told from the rows.
     pub period: Option<f64>,
+    /// Output current while it is on, A: where power is logged, what the fixture's output path loses follows from it.
+    /// Default: not known.
+    pub on_current: Option<f64>,
 }
 
 /// How a pulsed output was told.
@@ -93,6 +96,8 @@ pub struct Pulsed {
     pub evidence: String,
     /// Why nothing is answered; `null` where something is.
     pub refused: Option<String>,
+    /// What is not known of the loss in the fixture's output path; `null` where nothing is missing.
+    pub path_loss: Option<&'static str>,
     /// What the log still tells.
     pub survives: Vec<&'static str>,
     /// What to log instead.

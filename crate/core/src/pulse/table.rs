@@ -7,9 +7,9 @@ use crate::math::stats::{self, QuantileRule};
 /// Rows that one point averages at least, as whole periods: what an end cut at a row costs is then small.
 const ROWS: f64 = 400.0;
 
-/// One row for each group of whole periods.
+/// Rows whose products are powers: one for each group of whole periods, or as logged.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Periods {
+pub struct Powers {
     /// Mean currents, and voltages weighted by them, so that products are mean powers; V, A.
     pub table: Readings,
     /// Mean square over square of the mean of the input and of the output current: what a resistance loses more than
@@ -22,14 +22,14 @@ pub struct Periods {
 /// **Formula** `i = mean i`, `v = sum (v i) / sum i`. **Source** definition of mean power, IEC 60050-131, entry 131-11-42
 /// (from memory). **Missing data** rows without a value are left out of their group.
 #[must_use]
-pub fn periods(readings: &Readings, rows_per_period: f64) -> Periods {
+pub fn periods(readings: &Readings, rows_per_period: f64) -> Powers {
     let current = readings.column(Channel::IOut);
     let mut sample = stats::even_sample(current, 65_536);
     let low = stats::quantile(&mut sample, 0.05, QuantileRule::Linear).unwrap_or(0.0);
     let high = stats::quantile(&mut sample, 0.95, QuantileRule::Linear).unwrap_or(0.0);
     let (down, up) = (low + 0.35 * (high - low), low + 0.65 * (high - low));
     let group = libm::ceil(ROWS / rows_per_period.max(1.0)).max(1.0) as usize;
-    let mut out = Periods::default();
+    let mut out = Powers::default();
     for segment in &readings.segments {
         let mut below = false;
         let mut rises = Vec::new();
@@ -54,7 +54,7 @@ pub fn periods(readings: &Readings, rows_per_period: f64) -> Periods {
     out
 }
 
-fn add(readings: &Readings, rows: std::ops::Range<usize>, out: &mut Periods) {
+fn add(readings: &Readings, rows: std::ops::Range<usize>, out: &mut Powers) {
     let column = |channel: Channel| readings.column(channel);
     let low = column(Channel::VOutLow);
     let mut n = 0.0;
@@ -95,9 +95,13 @@ fn add(readings: &Readings, rows: std::ops::Range<usize>, out: &mut Periods) {
 /// The log with voltages that give the logged powers: output voltage `p_out / i_out`, and the input's in the same way where
 /// an input power is logged.
 ///
-/// **Missing data** `NaN` where the current is below a hundredth of its usual one.
+/// A current that is `on_current`, A, for a share `D` of the time and off else has the mean `D on_current`, and a resistance
+/// loses `1/D` of what it loses at the mean. The input's current is taken as smooth.
+///
+/// **Formula** `mean (i^2) / (mean i)^2 = D on^2 / (D on)^2 = 1/D`. **Missing data** `NaN` where the current is below a
+/// hundredth of its usual one.
 #[must_use]
-pub fn by_power(readings: &Readings) -> Readings {
+pub fn by_power(readings: &Readings, on_current: Option<f64>) -> Powers {
     let mut out = readings.clone();
     let replace = |out: &mut Readings, role: Role, amps: Channel, volts: Channel, low: Option<Channel>| {
         let Some(power) = logged_power(readings, role) else { return };
@@ -117,5 +121,12 @@ pub fn by_power(readings: &Readings) -> Readings {
     };
     replace(&mut out, Role::POut, Channel::IOut, Channel::VOutHigh, Some(Channel::VOutLow));
     replace(&mut out, Role::PIn, Channel::IIn, Channel::VIn, None);
-    out
+    let form = on_current.map_or_else(Default::default, |on| {
+        let current = readings.column(Channel::IOut).iter();
+        [
+            vec![1.0; readings.rows()],
+            current.map(|mean| if *mean > 0.0 { (on / mean).max(1.0) } else { 1.0 }).collect(),
+        ]
+    });
+    Powers { table: out, form }
 }

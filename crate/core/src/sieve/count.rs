@@ -310,18 +310,18 @@ impl Counter {
                 histogram[stored as usize] += 1;
             }
             let mut total = 0;
-            for (sum, number) in histogram.into_iter().enumerate() {
+            for (sum, number) in histogram.iter().enumerate() {
                 total += number;
                 if total > if rows > LONG { rows / SHARE } else { MANY } {
                     most = (sum as u32).saturating_sub(1).max(DOUBTFUL * SHIFTS);
                     break;
                 }
             }
+            if rows > LONG && histogram[..=most as usize].iter().sum::<usize>() > rows / CROWD {
+                return Vec::new();
+            }
         }
         let low = |(row, &stored): (usize, &u32)| (stored <= most).then_some(row as u32);
-        if rows > LONG && self.counts.stored.iter().filter(|&&stored| stored <= most).count() > rows / CROWD {
-            return Vec::new();
-        }
         self.counts.stored.iter().enumerate().filter_map(low).collect()
     }
 
