@@ -60,6 +60,8 @@ struct Axis {
     last: u32,
     /// Whether a value may be missing.
     gaps: bool,
+    /// Whether every value that is not missing lies in the grid without being put there.
+    inside: bool,
 }
 
 /// 2^52: numbers from here to its double are whole.
@@ -67,20 +69,54 @@ const WHOLE: f64 = 4_503_599_627_370_496.0;
 const WHOLE_BITS: u64 = 1 << 52;
 
 impl Axis {
+    /// Cells of this size from the cell of the lowest to that of the highest value.
+    fn new(span: &Span, per_unit: f64, offset: f64) -> Self {
+        if span.low > span.high {
+            return Self { per_unit, first: 0.0, bins: 1, last: 0, gaps: true, inside: false };
+        }
+        let number = |value: f64| libm::floor(value * per_unit - offset);
+        let first = number(span.low);
+        let last = (number(span.high) - first).clamp(0.0, f64::from(u32::MAX - 2)) as u32;
+        let first = first + offset;
+        // Rounding keeps the order of values: where both ends lie inside, all do.
+        let inside = [span.low, span.high].iter().all(|end| {
+            let place = end * per_unit - first;
+            place >= 0.0 && libm::floor(place) <= f64::from(last)
+        });
+        Self { per_unit, first, bins: u64::from(last) + 1, last, gaps: span.gaps, inside }
+    }
+
     /// Adds the bins of values to keys, which are binary64 numbers here: whole ones below 2^52, so that
     /// every step is exact. Processors do several of these at once, unlike conversions to integers.
     fn add_to(&self, keys: &mut [u64], values: &[f64]) {
         let (per_unit, first, bins) = (self.per_unit, self.first, self.bins as f64);
+        if self.inside {
+            for (key, &value) in keys.iter_mut().zip(values) {
+                *key = (f64::from_bits(*key) * bins + floor(value * per_unit - first)).to_bits();
+            }
+            return;
+        }
         let last = f64::from(self.last);
         for (key, &value) in keys.iter_mut().zip(values) {
             let place = value * per_unit - first;
             // As a saturating cast to an integer and a limit would do; NaN gives 0.
             let place = if place > 0.0 { place } else { 0.0 };
             let place = if place < last { place } else { last };
-            let nearest = (place + WHOLE) - WHOLE;
-            let bin = nearest - if nearest > place { 1.0 } else { 0.0 };
-            *key = (f64::from_bits(*key) * bins + bin).to_bits();
+            *key = (f64::from_bits(*key) * bins + floor(place)).to_bits();
         }
+    }
+}
+
+/// The largest whole number up to a place from 0 to 2^51.
+#[inline]
+fn floor(place: f64) -> f64 {
+    // One instruction there, which does several at once; a call on processors that may lack it.
+    #[cfg(target_arch = "wasm32")]
+    return place.floor();
+    #[cfg(not(target_arch = "wasm32"))]
+    {
+        let nearest = (place + WHOLE) - WHOLE;
+        nearest - if nearest > place { 1.0 } else { 0.0 }
     }
 }
 
@@ -98,20 +134,8 @@ pub(super) struct Grid {
 impl Grid {
     /// A grid of cells of these widths whose origin lies `offset` cell widths above 0 on every axis.
     pub(super) fn new(spans: &[Span], widths: &[f64], offset: f64) -> Self {
-        let axes: Vec<Axis> = spans
-            .iter()
-            .zip(widths)
-            .map(|(span, &width)| {
-                let per_unit = 1.0 / width;
-                if span.low > span.high {
-                    return Axis { per_unit, first: 0.0, bins: 1, last: 0, gaps: true };
-                }
-                let number = |value: f64| libm::floor(value * per_unit - offset);
-                let first = number(span.low);
-                let last = (number(span.high) - first).clamp(0.0, f64::from(u32::MAX - 2)) as u32;
-                Axis { per_unit, first: first + offset, bins: u64::from(last) + 1, last, gaps: span.gaps }
-            })
-            .collect();
+        let axes =
+            spans.iter().zip(widths).map(|(span, &width)| Axis::new(span, 1.0 / width, offset)).collect();
         Self::of(axes)
     }
 
@@ -128,7 +152,7 @@ impl Grid {
     pub(super) fn joined(&self, halvings: u32) -> Self {
         let axes = self.axes.iter().map(|axis| {
             let last = axis.last >> halvings;
-            Axis { bins: u64::from(last) + 1, last, ..*axis }
+            Axis { bins: u64::from(last) + 1, last, inside: false, ..*axis }
         });
         Self::of(axes.collect())
     }

@@ -18,8 +18,8 @@ const IN_WORD: usize = 32;
 pub(super) struct Parted {
     /// Per part its rows: the number of each in the low bits, above it what its part leaves of the hash of its key.
     parts: Vec<Vec<u64>>,
-    /// Whether it is the first row in each row's cell that is noted.
-    pub(super) firsts: bool,
+    /// Rows that are not alone and how many others are in the cell, where first rows are not asked for.
+    company: Option<Vec<(u32, u32)>>,
     /// The bits of a word that hold a row's number.
     row: u64,
     /// Bits of a word that no key needs.
@@ -33,8 +33,9 @@ pub(super) struct Parted {
 }
 
 impl Parted {
-    /// Parts for so many rows with keys below `keys`; `None` where a key and a row's number do not fit one word. What is
-    /// noted of each row is the first one in its cell, or else how many rows the cell has.
+    /// Parts for so many rows with keys below `keys`; `None` where a key and a row's number do not fit one word.
+    ///
+    /// What is found of each row is the first one in its cell, for [`number`], or else of some rows [`Parted::company`].
     pub(super) fn new(rows: usize, keys: u64, firsts: bool) -> Option<Self> {
         let parts = (rows / PART).next_power_of_two().max(2);
         let free = keys.leading_zeros();
@@ -45,7 +46,7 @@ impl Parted {
         let each = rows / parts + rows / parts / 16;
         Some(Self {
             parts: (0..parts).map(|_| Vec::with_capacity(each)).collect(),
-            firsts,
+            company: (!firsts).then(Vec::new),
             row,
             free,
             counted: 0,
@@ -54,45 +55,58 @@ impl Parted {
         })
     }
 
-    /// Deals further rows by their keys, the first of them numbered `row`; each is noted as if it were alone.
-    pub(super) fn deal(&mut self, row: usize, keys: &[u64], notes: &mut [u32]) {
-        let bits = self.parts.len().trailing_zeros();
-        for ((row, &key), note) in (row as u32..).zip(keys).zip(notes) {
-            if key == NO_KEY {
-                *note = NO_CELL;
-                continue;
+    /// Deals further rows by their keys, the first of them numbered `row`.
+    pub(super) fn deal(&mut self, row: usize, keys: &[u64], firsts: &mut [u32]) {
+        if self.company.is_none() {
+            for ((row, &key), first) in (row as u32..).zip(keys).zip(firsts) {
+                *first = if key == NO_KEY { NO_CELL } else { row };
             }
-            *note = if self.firsts { row } else { 1 };
+        }
+        let bits = self.parts.len().trailing_zeros();
+        for (row, &key) in (row as u64..).zip(keys).filter(|dealt| *dealt.1 != NO_KEY) {
             let hash = hash(key << self.free);
-            self.parts[(hash >> (u64::BITS - bits)) as usize].push(hash << bits | u64::from(row));
+            self.parts[(hash >> (u64::BITS - bits)) as usize].push(hash << bits | row);
         }
     }
 
-    /// Counts at least one part and about so many rows, noting what each of them gets; whether all is done.
-    pub(super) fn count(&mut self, most: usize, notes: &mut [u32]) -> bool {
+    /// Counts at least one part and about so many rows; whether all is done.
+    pub(super) fn count(&mut self, most: usize, firsts: &mut [u32]) -> bool {
         let mut done = 0;
         while done < most.max(1) && self.counted < self.parts.len() {
             let part = std::mem::take(&mut self.parts[self.counted]);
             done += part.len();
-            let (row, firsts) = (self.row, self.firsts);
-            let doubtful = self.doubtful(&part);
-            let mut cells = Cells::with_room(doubtful.len());
-            let found: Vec<u32> = doubtful.iter().map(|dealt| cells.add(dealt & !row)).collect();
-            let mut seen: Vec<u32> = Vec::with_capacity(if firsts { cells.len() } else { 0 });
-            for (dealt, cell) in doubtful.iter().zip(found) {
-                let number = (dealt & row) as u32;
-                if firsts && cell as usize == seen.len() {
-                    seen.push(number);
+            let count = self.find_doubtful(&part);
+            let (row, doubtful) = (self.row, &self.doubtful[..count]);
+            let mut cells = Cells::with_room(count);
+            let found = doubtful.iter().map(|dealt| ((dealt & row) as u32, cells.add(dealt & !row)));
+            match &mut self.company {
+                Some(company) => {
+                    let found: Vec<_> = found.collect();
+                    let others = |(row, cell): (u32, u32)| (row, cells.counts()[cell as usize] - 1);
+                    company.extend(found.into_iter().map(others).filter(|others| others.1 > 0));
                 }
-                notes[number as usize] = if firsts { &seen[..] } else { cells.counts() }[cell as usize];
+                None => {
+                    let mut seen = Vec::with_capacity(count);
+                    for (row, cell) in found {
+                        if cell as usize == seen.len() {
+                            seen.push(row);
+                        }
+                        firsts[row as usize] = seen[cell as usize];
+                    }
+                }
             }
             self.counted += 1;
         }
         self.counted == self.parts.len()
     }
 
-    /// The rows of a part that share a place with another.
-    fn doubtful(&mut self, part: &[u64]) -> &[u64] {
+    /// What was found of rows that are not alone, where that was asked for: the row, and how many others its cell has.
+    pub(super) fn company(&mut self) -> Option<Vec<(u32, u32)>> {
+        self.company.take()
+    }
+
+    /// Finds the rows of a part that share a place with another, and gives their number.
+    fn find_doubtful(&mut self, part: &[u64]) -> usize {
         self.seen.fill(0);
         let row = self.row;
         let place = |dealt: u64| {
@@ -111,7 +125,7 @@ impl Parted {
             self.doubtful[count] = dealt;
             count += (self.seen[word] >> (bit + 1) & 1) as usize;
         }
-        &self.doubtful[..count]
+        count
     }
 }
 
@@ -165,8 +179,10 @@ mod tests {
                     assert_eq!(number(&mut notes), cells.counts());
                     assert_eq!(notes, expected);
                 } else {
-                    let count = |&cell: &u32| cells.counts().get(cell as usize).copied().unwrap_or(NO_CELL);
-                    assert_eq!(notes, expected.iter().map(count).collect::<Vec<u32>>());
+                    let others = |&cell: &u32| cells.counts().get(cell as usize).map_or(0, |count| count - 1);
+                    let mut found = vec![0; rows];
+                    parted.company().unwrap().iter().for_each(|&(row, others)| found[row as usize] = others);
+                    assert_eq!(found, expected.iter().map(others).collect::<Vec<u32>>());
                 }
             }
         }

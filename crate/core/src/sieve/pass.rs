@@ -36,8 +36,8 @@ enum Way {
     Parts(Parted),
     /// It was part by part: the rows in each cell.
     Counts(Vec<u32>),
-    /// It was part by part, and instead of its cell each row has what its cell counts.
-    Counted,
+    /// It was part by part: rows that are not alone, and how many others are in their cells.
+    Company(Vec<(u32, u32)>),
 }
 
 impl Pass {
@@ -68,8 +68,8 @@ impl Pass {
         Self { grid, way, rooms, keys: vec![0; CHUNK], next: 0, may_part: true }
     }
 
-    /// Does at most the given number of rows' work, noting each row's cell in the order of first sight; whether all is
-    /// done.
+    /// Does at most the given number of rows' work; whether all is done. Each row's cell is noted, in the order of first
+    /// sight, but not in a pass that deals rows into parts because another one did.
     pub(super) fn step(&mut self, table: &dyn Table, most: usize, codes: &mut [u32]) -> bool {
         let all = table.rows();
         let end = (self.next + most.max(1)).min(all);
@@ -94,7 +94,7 @@ impl Pass {
                     }
                 }
                 Way::Parts(parts) => parts.deal(rows.start, &self.keys[..count], &mut codes[rows]),
-                Way::Counts(_) | Way::Counted => {}
+                Way::Counts(_) | Way::Company(_) => {}
             }
         }
         if self.next < all {
@@ -104,30 +104,34 @@ impl Pass {
             if !parts.count(most, codes) {
                 return false;
             }
-            self.way = if parts.firsts { Way::Counts(parted::number(codes)) } else { Way::Counted };
+            self.way = match parts.company() {
+                Some(company) => Way::Company(company),
+                None => Way::Counts(parted::number(codes)),
+            };
         }
         true
     }
 
-    /// Rows in each cell, by its number; call when all is done.
+    /// Rows in each cell, by its number, where cells were noted; call when all is done.
     pub(super) fn counts(&self) -> &[u32] {
         match &self.way {
             Way::Table(cells) => cells.counts(),
             Way::Counts(counts) => counts,
-            Way::Parts(_) | Way::Counted => &[],
+            Way::Parts(_) | Way::Company(_) => &[],
         }
     }
 
-    /// Adds what every row's cell counts; a row in no cell gets `none`.
+    /// Adds what every row's cell counts; a row in no cell gets `none`, which it has already if this pass came after
+    /// another one.
     pub(super) fn add_counts(&self, codes: &[u32], none: u32, sums: &mut [u32]) {
+        if let Way::Company(company) = &self.way {
+            sums.iter_mut().for_each(|sum| *sum += u32::from(*sum != none));
+            company.iter().for_each(|&(row, others)| sums[row as usize] += others);
+            return;
+        }
         let by_cell = self.counts();
-        let counted = matches!(self.way, Way::Counted);
         for (sum, &code) in sums.iter_mut().zip(codes) {
-            *sum = match code {
-                NO_CELL => none,
-                count if counted => *sum + count,
-                cell => *sum + by_cell[cell as usize],
-            };
+            *sum = if code == NO_CELL { none } else { *sum + by_cell[code as usize] };
         }
     }
 
