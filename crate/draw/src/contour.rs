@@ -14,10 +14,13 @@ pub struct Squares {
     columns: usize,
     lines: usize,
     side: f64,
-    /// Squares a pixel: multiplying is quicker than dividing.
-    per_pixel: f64,
-    sums: Vec<f64>,
-    counts: Vec<f64>,
+    /// Sum of the values and number of rows by square, but of the open one.
+    sums: Vec<[f64; 2]>,
+    /// Column of each place across, and first square of the line of each place down.
+    column_of: Vec<u32>,
+    line_of: Vec<u32>,
+    /// The square of the last row, and its sums: rows in sequence mostly share one.
+    open: (usize, [f64; 2]),
 }
 
 /// One line of equal value; places are pixels of the picture.
@@ -35,44 +38,47 @@ const VISITED: f64 = 0.3;
 const HEAVIEST: f64 = 12.0;
 
 impl Squares {
-    /// None yet, over a picture of so many pixels.
+    /// None yet, over a picture of so many pixels. Places of rows are counted in so many parts of a pixel.
     #[must_use]
-    pub fn new(width: usize, height: usize, side: f64) -> Self {
+    pub fn new(width: usize, height: usize, side: f64, parts: usize) -> Self {
         let side = side.max(2.0);
         let (columns, lines) = ((width as f64 / side) as usize + 1, (height as f64 / side) as usize + 1);
+        let square = |place: usize| (place as f64 / parts as f64 / side) as u32;
         Self {
             columns,
             lines,
             side,
-            per_pixel: 1.0 / side,
-            sums: vec![0.0; columns * lines],
-            counts: vec![0.0; columns * lines],
+            sums: vec![[0.0; 2]; columns * lines],
+            column_of: (0..=width * parts).map(square).collect(),
+            line_of: (0..=height * parts).map(|place| square(place) * columns as u32).collect(),
+            open: (0, [0.0; 2]),
         }
     }
 
     /// Takes in one row.
     #[inline]
-    pub fn add(&mut self, x: f64, y: f64, value: f64) {
-        let column = ((x * self.per_pixel) as usize).min(self.columns - 1);
-        let line = ((y * self.per_pixel) as usize).min(self.lines - 1);
-        self.sums[line * self.columns + column] += value;
-        self.counts[line * self.columns + column] += 1.0;
+    pub fn add(&mut self, (x, y): (u32, u32), value: f64) {
+        let square = (self.line_of[y as usize] + self.column_of[x as usize]) as usize;
+        if square != self.open.0 {
+            self.sums[self.open.0] = self.open.1;
+            self.open = (square, self.sums[square]);
+        }
+        let [sum, count] = &mut self.open.1;
+        *sum += value;
+        *count += 1.0;
     }
 
     /// The smoothed field: values, and how visited each square is.
     fn field(&self) -> (Grid, Grid) {
-        let weights: Vec<f64> = self.counts.iter().map(|n| n.min(HEAVIEST)).collect();
-        let products: Vec<f64> = self
-            .sums
-            .iter()
-            .zip(&self.counts)
-            .zip(&weights)
-            .map(|((sum, n), w)| if *n > 0.0 { sum / n * w } else { 0.0 })
-            .collect();
+        let mut sums = self.sums.clone();
+        sums[self.open.0] = self.open.1;
+        let weights: Vec<f64> = sums.iter().map(|[_, n]| n.min(HEAVIEST)).collect();
+        let products: Vec<f64> =
+            sums.iter().zip(&weights).map(|([sum, n], w)| if *n > 0.0 { sum / n * w } else { 0.0 }).collect();
         let shape = (self.columns, self.lines);
         let weights = blurred(&weights, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
         let products = blurred(&products, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
-        let touched: Vec<f64> = self.counts.iter().map(|n| n.min(1.0)).collect();
+        let touched: Vec<f64> = sums.iter().map(|[_, n]| n.min(1.0)).collect();
         let visited = blurred(&touched, shape, &[1.0, 4.0, 6.0, 4.0, 1.0]);
         let values = products.iter().zip(&weights).map(|(p, w)| p / w).collect();
         (self.grid(values), self.grid(visited))
@@ -233,13 +239,13 @@ mod tests {
 
     /// A cone: its lines of equal value are circles about its middle.
     fn cone() -> Squares {
-        let mut squares = Squares::new(400, 300, 10.0);
+        let mut squares = Squares::new(400, 300, 10.0, 2);
         for x in 0..200 {
             for y in 0..150 {
-                let (x, y) = (f64::from(x) * 2.0 + 0.5, f64::from(y) * 2.0 + 0.5);
-                let radius = libm::hypot(x - 200.0, y - 150.0);
+                let half = (4 * x + 1, 4 * y + 1);
+                let radius = libm::hypot(0.5 * f64::from(half.0) - 200.0, 0.5 * f64::from(half.1) - 150.0);
                 if radius < 130.0 {
-                    squares.add(x, y, 1.0 - radius / 1000.0);
+                    squares.add(half, 1.0 - radius / 1000.0);
                 }
             }
         }
@@ -273,7 +279,7 @@ mod tests {
 
     #[test]
     fn nothing_comes_of_nothing() {
-        let squares = Squares::new(100, 100, 10.0);
+        let squares = Squares::new(100, 100, 10.0, 4);
         assert!(squares.outline().is_empty());
         assert!(squares.contours(Range::UNIT, 1.0, 8).is_empty());
     }

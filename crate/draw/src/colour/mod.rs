@@ -6,7 +6,7 @@ mod ramp;
 
 pub use cividis::CIVIDIS;
 pub use look::{DARK, LIGHT, Look, PRINT, Theme};
-pub use ramp::{Ramp, difference_table, efficiency_table, slot};
+pub use ramp::{Ramp, Slots, difference_table, efficiency_table, slot};
 
 /// Red, green and blue, sRGB, 0 to 255.
 pub type Rgb = [u8; 3];

@@ -72,6 +72,28 @@ pub fn difference_table(look: &Look) -> [Rgb; 256] {
 /// **Missing data** a value that is no number takes the first entry; draw nothing for it instead.
 #[must_use]
 pub fn slot(range: Range, value: f64) -> u8 {
-    // The cast holds at both ends and sends NaN to 0.
-    ((value - range.lo()) / range.span() * 256.0) as u8
+    Slots::of(range).slot(value)
+}
+
+/// The entries that the values of a range take, for many values.
+#[derive(Clone, Copy, Debug)]
+pub struct Slots {
+    lo: f64,
+    per_unit: f64,
+}
+
+impl Slots {
+    /// Those of a range.
+    #[must_use]
+    pub fn of(range: Range) -> Self {
+        Self { lo: range.lo(), per_unit: 256.0 / range.span() }
+    }
+
+    /// As [`slot`].
+    #[inline]
+    #[must_use]
+    pub fn slot(self, value: f64) -> u8 {
+        // The cast holds at both ends and sends NaN to 0.
+        ((value - self.lo) * self.per_unit) as u8
+    }
 }

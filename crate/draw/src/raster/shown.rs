@@ -2,7 +2,7 @@
 
 use super::stamp::PHASES;
 use super::{CROSS_SPACING, Fate, HISTOGRAM_STEPS, Options, Placed, SQUARE, Source, sane};
-use crate::colour::slot;
+use crate::colour::Slots;
 use crate::contour::Squares;
 
 /// How a row is laid.
@@ -87,9 +87,10 @@ impl Shown {
             below: 0,
             above: 0,
             crossed: 0,
-            squares: Squares::new(width, height, SQUARE * ratio),
+            squares: Squares::new(width, height, SQUARE * ratio, PHASES),
         };
         let range = options.ramp.spread(options.range);
+        let slots = Slots::of(range);
         let (lowest, highest) = (range.lo() as f32, range.hi() as f32);
         let mut lit = options.highlight.iter().copied().peekable();
         for row in 0..placed.rows() {
@@ -98,7 +99,7 @@ impl Shown {
             let is_lit = lit.peek().is_some_and(|stretch| stretch[0] <= row);
             let value = placed.value(row);
             let layer = options.layer(source.fate(row), is_lit, value, || source.time(row));
-            let colour = slot(range, f64::from(value));
+            let colour = slots.slot(f64::from(value));
             match layer {
                 None => continue,
                 Some(Layer::Plain) => shown.fronts.add(place, row, colour, true),
@@ -115,8 +116,7 @@ impl Shown {
                 continue;
             }
             shown.drawn += 1;
-            let quarter = 1.0 / PHASES as f64;
-            shown.squares.add(f64::from(place.0) * quarter, f64::from(place.1) * quarter, f64::from(value));
+            shown.squares.add(place, f64::from(value));
             if value < lowest {
                 shown.below += 1;
             } else if value > highest {
