@@ -6,7 +6,7 @@ import { fixed, pieces, quantity, sentence } from "../format.js";
 import { changeSettings, currentRun } from "../state.js";
 import { knob } from "../knobs.js";
 import { PULSED_HOW, PULSED_USED } from "../text_rows.js";
-import { choice, numberRow, wrong } from "./controls.js";
+import { choiceRow, numberRow, wrong } from "./controls.js";
 
 /** Whether a run's output is pulsed. @param {any} run */
 function isPulsed(run) {
@@ -17,6 +17,8 @@ function isPulsed(run) {
 export function pulsedBox(run, whole = true) {
   const pulsed = run?.pulsed;
   if (!pulsed || !isPulsed(run) && !(whole && said(run) !== "auto")) return null;
+  // As logged, the loss of the fixture is in the answer anyhow.
+  const behindFixture = run.grade !== "as_logged";
   const facts = [
     pieces(pulsed.period, "s").value === "–" ? null : `period ${quantity(pulsed.period, "s")}`,
     pieces(pulsed.duty, "%").value === "–" ? null : `on for ${quantity(pulsed.duty, "%")} of it`,
@@ -27,8 +29,8 @@ export function pulsedBox(run, whole = true) {
     pulsed.refused ? wrong(sentence(pulsed.refused)) : h("p", { class: "said" }, isPulsed(run) ? "The output is pulse-width dimmed or comes in bursts. " : "", PULSED_USED[pulsed.used] ?? ""),
     pulsed.evidence ? h("p", { class: "note" }, sentence(pulsed.evidence), pulsed.how && pulsed.how !== "none" ? ` Told because ${PULSED_HOW[pulsed.how] ?? pulsed.how}.` : "") : null,
     facts.length ? h("p", { class: "note" }, `${sentence(facts.join(", "))}`) : null,
-    whole && pulsed.used === "power" ? onCurrent(run) : null,
-    pulsed.path_loss ? h("p", { class: "note" }, sentence(pulsed.path_loss)) : null,
+    pulsed.path_loss && behindFixture ? h("p", { class: "note" }, sentence(pulsed.path_loss), whole ? "" : " It is asked under Operating points.") : null,
+    whole && pulsed.used === "power" && (behindFixture || !pulsed.path_loss) ? onCurrent(run) : null,
     list("What survives", pulsed.survives),
     list("What to log instead", pulsed.log_instead),
     whole ? outputChoice(run) : null);
@@ -47,17 +49,17 @@ function said(run) {
 /** What the output is taken for: found, or said. @param {any} run */
 export function outputChoice(run) {
   if (!run?.pulsed) return null;
-  return h("div", { class: "row" }, h("span", null, "The output is"), choice({
+  return choiceRow({
     name: "pulsed output", label: "The output is", value: said(run), options: [["auto", "found"], ["steady", "steady"], ["pulsed", "pulsed"]],
-    set: (value) => say("pulsed output", { pulsed: value === "auto" ? null : value }),
-  }));
+    set: (/** @type {string} */ value) => say("pulsed output", { pulsed: value === "auto" ? null : value }),
+  });
 }
 
 /** The output current while on, from which the loss of the fixture's output path follows. @param {any} run */
 function onCurrent(run) {
   return numberRow({
-    name: "on current", label: "Output current while on", unit: "A", value: knob("runs", {})?.[run?.name]?.on_current ?? null, least: 1e-6, empty: true, place: "not known",
-    set: (value) => say("output current while on", { on_current: value }),
+    name: "on current", label: "Output current while on", unit: "A", value: knob("runs", {})?.[run?.name]?.on_current ?? null, least: 1e-6, empty: true, place: "unknown",
+    set: (/** @type {number|null} */ value) => say("output current while on", { on_current: value }),
   });
 }
 
