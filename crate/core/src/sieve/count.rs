@@ -207,16 +207,26 @@ impl Counter {
                 if !done {
                     return Phase::Shift(shift, pass, first);
                 }
-                self.add_counts(&pass, shift);
-                if shift + 1 < SHIFTS {
-                    let next = pass.again(self.grid(shift + 1), rows);
+                pass.add_counts(&self.codes, NOT_COUNTED, &mut self.counts.stored);
+                let next = (shift + 1 < SHIFTS).then(|| pass.again(self.grid(shift + 1), rows));
+                if shift == 0 {
+                    self.counts.cells = std::mem::take(&mut self.codes);
+                    self.counts.cell_counts = pass.take_counts();
+                }
+                if let Some(next) = next {
+                    if next.notes_cells() {
+                        self.codes.resize(rows, NO_CELL);
+                    }
                     return Phase::Shift(shift + 1, Box::new(next), first.or(Some(pass)));
                 }
                 let doubtful = self.doubtful();
                 match first.unwrap_or(pass).into_cells() {
                     _ if doubtful.is_empty() => Phase::Smooth(0),
                     Some(cells) => self.centred(cells, doubtful),
-                    None => Phase::Again(Box::new(Pass::in_one_table(self.grid(0))), doubtful),
+                    None => {
+                        self.codes.resize(rows, NO_CELL);
+                        Phase::Again(Box::new(Pass::in_one_table(self.grid(0), 64)), doubtful)
+                    }
                 }
             }
             Phase::Again(mut pass, doubtful) => {
@@ -290,14 +300,6 @@ impl Counter {
         let revisited = self.settings.vote == Vote::Revisited;
         let (rows, widths) = (self.counts.stored.len(), self.counts.widths.clone());
         Phase::Centred(Box::new(Centred::new(cells, rows, doubtful, widths, revisited)))
-    }
-
-    fn add_counts(&mut self, pass: &Pass, shift: u32) {
-        pass.add_counts(&self.codes, NOT_COUNTED, &mut self.counts.stored);
-        if shift == 0 {
-            self.counts.cells.clone_from(&self.codes);
-            self.counts.cell_counts = pass.counts().to_vec();
-        }
     }
 
     /// Rows whose mean is so low that they are counted exactly.

@@ -55,9 +55,14 @@ impl Parted {
         })
     }
 
+    /// Whether the first row in each row's cell is what is found.
+    pub(super) fn notes_firsts(&self) -> bool {
+        self.company.is_none()
+    }
+
     /// Deals further rows by their keys, the first of them numbered `row`.
     pub(super) fn deal(&mut self, row: usize, keys: &[u64], firsts: &mut [u32]) {
-        if self.company.is_none() {
+        if self.notes_firsts() {
             for ((row, &key), first) in (row as u32..).zip(keys).zip(firsts) {
                 *first = if key == NO_KEY { NO_CELL } else { row };
             }

@@ -46,16 +46,16 @@ impl Pass {
         Self::by(grid, Way::Table(Cells::with_room(room)))
     }
 
-    /// A pass in one table whatever turns out.
-    pub(super) fn in_one_table(grid: Grid) -> Self {
-        Self { may_part: false, ..Self::new(grid, 64) }
+    /// A pass in one table with room for so many cells, whatever turns out.
+    pub(super) fn in_one_table(grid: Grid, room: usize) -> Self {
+        Self { may_part: false, ..Self::new(grid, room) }
     }
 
     /// A pass over another grid, in the way that turned out right for this one.
     pub(super) fn again(&self, grid: Grid, rows: usize) -> Self {
         match &self.way {
             Way::Table(cells) => Self::new(grid, cells.len()),
-            Way::Counts(counts) if counts.len() < rows / 2 => Self::new(grid, counts.len()),
+            Way::Counts(counts) if counts.len() < rows / 2 => Self::in_one_table(grid, counts.len()),
             _ => match Parted::new(rows, grid.size(), false) {
                 Some(parts) => Self::by(grid, Way::Parts(parts)),
                 None => Self::new(grid, 64),
@@ -68,8 +68,13 @@ impl Pass {
         Self { grid, way, rooms, keys: vec![0; CHUNK], next: 0, may_part: true }
     }
 
+    /// Whether each row's cell is noted: not in a pass that deals rows into parts because another one did.
+    pub(super) fn notes_cells(&self) -> bool {
+        !matches!(&self.way, Way::Parts(parts) if !parts.notes_firsts())
+    }
+
     /// Does at most the given number of rows' work; whether all is done. Each row's cell is noted, in the order of first
-    /// sight, but not in a pass that deals rows into parts because another one did.
+    /// sight, if at all; **shape** `codes` is as long as the table then.
     pub(super) fn step(&mut self, table: &dyn Table, most: usize, codes: &mut [u32]) -> bool {
         let all = table.rows();
         let end = (self.next + most.max(1)).min(all);
@@ -93,7 +98,10 @@ impl Pass {
                         self.next = 0;
                     }
                 }
-                Way::Parts(parts) => parts.deal(rows.start, &self.keys[..count], &mut codes[rows]),
+                Way::Parts(parts) => {
+                    let firsts = codes.get_mut(rows.clone()).unwrap_or_default();
+                    parts.deal(rows.start, &self.keys[..count], firsts);
+                }
                 Way::Counts(_) | Way::Company(_) => {}
             }
         }
@@ -132,6 +140,14 @@ impl Pass {
         let by_cell = self.counts();
         for (sum, &code) in sums.iter_mut().zip(codes) {
             *sum = if code == NO_CELL { none } else { *sum + by_cell[code as usize] };
+        }
+    }
+
+    /// The same, no longer held where nothing else needs them.
+    pub(super) fn take_counts(&mut self) -> Vec<u32> {
+        match &mut self.way {
+            Way::Counts(counts) => std::mem::take(counts),
+            _ => self.counts().to_vec(),
         }
     }
 
@@ -178,7 +194,7 @@ mod tests {
             });
             let grid = |offset| Grid::new(&spans, &[1.0, 1.0], offset);
             let mut codes = [vec![0; rows], vec![0; rows]];
-            let mut passes = [Pass::new(grid(0.0), 64), Pass::in_one_table(grid(0.0))];
+            let mut passes = [Pass::new(grid(0.0), 64), Pass::in_one_table(grid(0.0), 64)];
             for (pass, codes) in passes.iter_mut().zip(&mut codes) {
                 while !pass.step(&table, 50_000, codes) {}
             }
