@@ -11,6 +11,12 @@ use super::{HitIndex, LARGEST_SIDE, Options, Source, View};
 /// The place of a row that has none.
 const NOWHERE: u32 = u32::MAX;
 
+/// A place in quarter pixels, across and down.
+#[inline]
+fn unpacked(place: u32) -> Option<(u32, u32)> {
+    (place != NOWHERE).then_some((place >> 16, place & 0xffff))
+}
+
 /// Places and values of all rows of a source in one view.
 ///
 /// **Memory** 8 bytes a row, and 4 more once a row was looked for.
@@ -57,11 +63,16 @@ impl Placed {
         self.places.len()
     }
 
+    /// Places and values of all rows, in row order.
+    #[inline]
+    pub(super) fn each(&self) -> impl Iterator<Item = (Option<(u32, u32)>, f32)> {
+        self.places.iter().map(|&place| unpacked(place)).zip(self.values.iter().copied())
+    }
+
     /// Place of a row in quarter pixels; `None` outside the picture or without a number.
     #[inline]
     pub(super) fn place(&self, row: usize) -> Option<(u32, u32)> {
-        let place = self.places[row];
-        (place != NOWHERE).then_some((place >> 16, place & 0xffff))
+        unpacked(self.places[row])
     }
 
     /// Value that colours a row.

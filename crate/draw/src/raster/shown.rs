@@ -93,12 +93,17 @@ impl Shown {
         let slots = Slots::of(range);
         let (lowest, highest) = (range.lo() as f32, range.hi() as f32);
         let mut lit = options.highlight.iter().copied().peekable();
-        for row in 0..placed.rows() {
-            let Some(place) = placed.place(row) else { continue };
-            while lit.next_if(|stretch| stretch[1] < row).is_some() {}
-            let is_lit = lit.peek().is_some_and(|stretch| stretch[0] <= row);
-            let value = placed.value(row);
-            let layer = options.layer(source.fate(row), is_lit, value, || source.time(row));
+        let plainly = options.highlight.is_empty() && options.selection.is_none();
+        for (row, (place, value)) in placed.each().enumerate() {
+            let Some(place) = place else { continue };
+            let fate = source.fate(row);
+            let layer = if plainly && fate == Fate::In && value.is_finite() {
+                Some(Layer::Plain)
+            } else {
+                while lit.next_if(|stretch| stretch[1] < row).is_some() {}
+                let is_lit = lit.peek().is_some_and(|stretch| stretch[0] <= row);
+                options.layer(fate, is_lit, value, || source.time(row))
+            };
             let colour = slots.slot(f64::from(value));
             match layer {
                 None => continue,
