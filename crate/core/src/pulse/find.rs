@@ -45,15 +45,7 @@ pub fn find(readings: &Readings, noise: &Noise, settings: &Settings) -> Pulsed {
     if let Some(power) = logged_power(readings, Role::POut) {
         by_logged_power(readings, power, settings, &mut found);
         if found.recognised {
-            match settings.on_current {
-                Some(on) => {
-                    let sample = stats::even_sample(readings.column(Channel::IOut), 65_536);
-                    let mean = sample.iter().sum::<f64>() / sample.len().max(1) as f64;
-                    found.duty = Quantity::without_u((mean / on).min(1.0));
-                }
-                None => found.path_loss = Some(PATH_LOSS),
-            }
-            finish(readings, &mut found);
+            finish(readings, settings, &mut found);
             return found;
         }
     }
@@ -70,7 +62,7 @@ pub fn find(readings: &Readings, noise: &Noise, settings: &Settings) -> Pulsed {
         "The output is said to be pulsed, and the rows do not follow the pulses."
             .clone_into(&mut found.evidence);
     }
-    finish(readings, &mut found);
+    finish(readings, settings, &mut found);
     found
 }
 
@@ -241,7 +233,7 @@ fn wavering(readings: &Readings, noise: &Noise, found: &mut Pulsed) {
 }
 
 /// What is said of a pulsed output.
-fn finish(readings: &Readings, found: &mut Pulsed) {
+fn finish(readings: &Readings, settings: &Settings, found: &mut Pulsed) {
     if !found.recognised {
         for quantity in [&mut found.period, &mut found.duty, &mut found.product_of_averages, &mut found.power]
         {
@@ -270,6 +262,12 @@ fn finish(readings: &Readings, found: &mut Pulsed) {
         Used::Periods => Quantity::without_u(products / count),
         _ => Quantity::unknown("pulsed_output"),
     };
+    if found.used == Used::Power {
+        match settings.on_current {
+            Some(on) => found.duty = Quantity::without_u((i / count / on).min(1.0)),
+            None => found.path_loss = Some(PATH_LOSS),
+        }
+    }
     for quantity in [&mut found.period, &mut found.duty] {
         if quantity.value.is_none() {
             *quantity = Quantity::unknown("not_resolved");

@@ -13,7 +13,7 @@ pub struct Powers {
     /// Mean currents, and voltages weighted by them, so that products are mean powers; V, A.
     pub table: Readings,
     /// Mean square over square of the mean of the input and of the output current: what a resistance loses more than
-    /// at the mean current. **Shape** one per row.
+    /// at the mean current. **Shape** one per row; none where it is not known.
     pub form: [Vec<f64>; 2],
 }
 
@@ -98,7 +98,8 @@ fn add(readings: &Readings, rows: std::ops::Range<usize>, out: &mut Powers) {
 /// A current that is `on_current`, A, for a share `D` of the time and off else has the mean `D on_current`, and a resistance
 /// loses `1/D` of what it loses at the mean. The input's current is taken as smooth.
 ///
-/// **Formula** `mean (i^2) / (mean i)^2 = D on^2 / (D on)^2 = 1/D`. **Missing data** `NaN` where the current is below a
+/// **Formula** `mean (i^2) / (mean i)^2 = D on^2 / (D on)^2 = 1/D`. **Source** arithmetic, for pulses that are rectangular.
+/// **Missing data** `NaN` where the current is below a
 /// hundredth of its usual one.
 #[must_use]
 pub fn by_power(readings: &Readings, on_current: Option<f64>) -> Powers {

@@ -326,6 +326,23 @@ mod tests {
     }
 
     #[test]
+    fn values_that_lie_inside_need_no_limits() {
+        let mut random = Random::new(6);
+        let (mut grid, values) = rows(5, 80.0, &mut random);
+        assert!(grid.axes.iter().all(|axis| axis.inside));
+        let slices: Vec<&[f64]> = values.iter().map(Vec::as_slice).collect();
+        let (mut freely, mut limited) = (vec![0; 500], vec![0; 500]);
+        grid.keys(&slices, &mut freely);
+        grid.axes.iter_mut().for_each(|axis| axis.inside = false);
+        grid.keys(&slices, &mut limited);
+        assert_eq!(freely, limited);
+        // Beyond the ends the limits hold.
+        let beyond: Vec<Vec<f64>> = [-1e3, 1e3].into_iter().map(|far| vec![far; 500]).collect();
+        grid.keys(&[&beyond[0], &beyond[0], &beyond[0], &beyond[0], &beyond[1]], &mut limited);
+        assert!(limited.iter().all(|&key| key == u64::from(grid.axes[4].last)));
+    }
+
+    #[test]
     fn a_row_that_misses_a_value_gets_no_key() {
         let mut span = Span::EMPTY;
         span.include(&[0.5, f64::NAN, 2.5]);

@@ -61,8 +61,11 @@ impl Parted {
     }
 
     /// Deals further rows by their keys, the first of them numbered `row`.
+    ///
+    /// **Shape** `firsts` is as long as `keys` where first rows are noted, else it is not looked at.
     pub(super) fn deal(&mut self, row: usize, keys: &[u64], firsts: &mut [u32]) {
         if self.notes_firsts() {
+            debug_assert_eq!(keys.len(), firsts.len());
             for ((row, &key), first) in (row as u32..).zip(keys).zip(firsts) {
                 *first = if key == NO_KEY { NO_CELL } else { row };
             }
